@@ -12,6 +12,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils.html import conditional_escape, escape
 from django.utils.safestring import SafeData
+from django.utils.translation import gettext
 
 #: Where the renderer finds the field; there is no such template.
 FIELD = "forms/field"
@@ -124,7 +125,8 @@ def field_group(field: Any) -> str:
 def _optional(field: Any) -> str:
     if field.required or getattr(field, "wanted", False) or field.widget.attrs.get("disabled"):
         return ""
-    return ' <span class="optional">optional</span>'
+    words = gettext("optional")
+    return f' <span class="optional">{words}</span>'
 
 
 def _identity(field: Any, of: str) -> str:

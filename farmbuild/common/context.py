@@ -1,20 +1,21 @@
 """What every page needs to draw its top bar."""
 
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 #: Label, address name, and the first parts of the addresses that belong to the section.
 SECTIONS = (
-    ("Houses", "sites:houses", ("houses", "sites", "jobs", "quotes", "customers", "costs", "bills")),
-    ("Hoops", "hoops:recipes", ("hoops",)),
-    ("Stock", "stock:lots", ("stock", "materials")),
-    ("Orders", "buying:orders", ("plans", "orders", "suppliers", "joint-orders")),
-    ("Crew", "crew:board", ("crew", "cooperative", "cooperatives")),
+    (_("Houses"), "sites:houses", ("houses", "sites", "jobs", "quotes", "customers", "costs", "bills")),
+    (_("Hoops"), "hoops:recipes", ("hoops",)),
+    (_("Stock"), "stock:lots", ("stock", "materials")),
+    (_("Orders"), "buying:orders", ("plans", "orders", "suppliers", "joint-orders")),
+    (_("Crew"), "crew:board", ("crew", "cooperative", "cooperatives")),
 )
 #: Of somebody who has the work of a day and no other pages; the stock is there for whoever counts it.
 OF_A_DAY = (
-    ("Day", "crew:day", ("crew",)),
-    ("Problems", "crew:problems", ()),
-    ("Stock", "stock:lots", ("stock", "l")),
+    (_("Day"), "crew:day", ("crew",)),
+    (_("Problems"), "crew:problems", ()),
+    (_("Stock"), "stock:lots", ("stock", "l")),
 )
 
 

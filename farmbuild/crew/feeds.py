@@ -22,6 +22,7 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import one_line
 from farmbuild.orgs.acts import Act, check_may, needs
 from farmbuild.orgs.clock import zone_in_force
+from farmbuild.orgs.languages import in_shared_language
 from farmbuild.orgs.models import Organisation, User
 
 #: "bender", "person" or "member": what makes the calendar of such a feed. Each part adds its own when its addresses
@@ -174,7 +175,7 @@ def serve(request: HttpRequest, secret: str) -> HttpResponse:
     if feed is None:
         raise Http404("There is no such calendar.")
     maker = MAKERS["bender" if feed.bender_id else "person" if feed.person_id else "member"]
-    with zone_in_force(feed.organisation):
+    with zone_in_force(feed.organisation), in_shared_language(feed.organisation):
         calendar = maker(feed).to_ical()
     response = HttpResponse(calendar, content_type="text/calendar; charset=utf-8")
     response["Cache-Control"] = "private, no-store"

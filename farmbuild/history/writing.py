@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import uuid4
 
+from django.conf import settings
 from django.db.models import BinaryField, ForeignKey, JSONField, Model
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from farmbuild.history.act import Act, Gone
 from farmbuild.history.capture import linked
@@ -46,6 +47,7 @@ class Told:
     removed: bool = False
 
 
+@translation.override(settings.LANGUAGE_CODE)
 def write(act: Act) -> None:
     """Entries of what the act changed; none where it changed nothing."""
     if not act.before:

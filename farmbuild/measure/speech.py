@@ -1,6 +1,29 @@
-"""These floors write English alone, for what is kept and cached is one for all readers; pages say it in a language."""
+"""These floors write English, for what is kept and cached is one for all readers; pages say it in a language.
+
+``common/speaking.py`` puts into a language what was marked here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
 
 
 def gettext_noop(text: str) -> str:
     """Marks a text that a page puts into the language of its reader."""
     return text
+
+
+class Sentence(str):
+    """English as it stands, with the ``text`` and the ``values`` that it was made of."""
+
+    text: str
+    values: Mapping[str, object]
+
+    __slots__ = ("text", "values")
+
+
+def sentence(text: str, **values: object) -> Sentence:
+    """``text`` with ``%(name)s`` for each value; a value may be a sentence itself."""
+    made = Sentence(text % values if values else text)
+    made.text, made.values = text, values
+    return made

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 
+from django.conf import settings
 from django.core.exceptions import PermissionDenied
 from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
@@ -66,7 +67,9 @@ def organisation_in_address(get_response: Handler) -> Handler:
 def current_organisation(get_response: Handler) -> Handler:
     def middleware(request: HttpRequest) -> HttpResponse:
         # What a page activates ends with its request: the next one of this thread may be of others.
-        language = asked_by_browser(request)
+        # Programs read one wording, whoever asks by them.
+        by_program = getattr(request, "for_a_program", False)
+        language = settings.LANGUAGE_CODE if by_program else asked_by_browser(request)
         with (
             timezone.override(None),
             use_style(POINT),

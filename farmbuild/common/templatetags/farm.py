@@ -15,11 +15,13 @@ from django.template.loader_tags import BLOCK_CONTEXT_KEY
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
-from farmbuild.common.bridge import ALWAYS, cautions_of
+from farmbuild.common.bridge import ALWAYS, Caution, cautions_of
 from farmbuild.common.once import FIELD, new_token
 from farmbuild.common.reading import units_of
-from farmbuild.common.speaking import said_day, said_weekday
+from farmbuild.common.script_words import words_for_scripts
+from farmbuild.common.speaking import said, said_day, said_weekday
 from farmbuild.common.term_links import link_terms, term_link
 from farmbuild.common.terms import term_named
 from farmbuild.measure import (
@@ -108,6 +110,19 @@ def today() -> str:
     return day(timezone.now())
 
 
+@register.simple_tag
+def script_words() -> SafeString:
+    """An attribute with what scripts say, in a language other than theirs."""
+    words = words_for_scripts()
+    return format_html('data-words="{}"', words) if words else mark_safe("")
+
+
+@register.filter
+def spoken(text: Any) -> str:
+    """A text that the floors without Django marked, in the language of the page."""
+    return said(text)
+
+
 @register.filter(expects_localtime=True)
 def moment(value: datetime | None) -> str:
     """3 May 2027, 14:05, by the clock in force. Empty for None."""
@@ -127,14 +142,14 @@ def working(how: Any) -> SafeString:
     if not lines:
         return mark_safe("")
     body = format_html_join("", "<p>{}</p>", ((line,) for line in lines))
-    return format_html('<details class="working"><summary>How worked out</summary>{}</details>', body)
+    return format_html('<details class="working"><summary>{}</summary>{}</details>', gettext("How worked out"), body)
 
 
 @register.inclusion_tag("parts/cautions.html")
 def cautions(*kinds: Any) -> dict[str, Any]:
     """Those of each kind of work that is named, and what is said with all of them; a kind may be a list of kinds."""
     named = [kind for given in kinds for kind in ([given] if isinstance(given, str) else given)]
-    return {"cautions": cautions_of(*named), "always": ALWAYS}
+    return {"cautions": [Caution(*map(said, caution)) for caution in cautions_of(*named)], "always": said(ALWAYS)}
 
 
 @register.simple_tag(takes_context=True)
@@ -179,9 +194,10 @@ def terms_linked(parser: template.base.Parser, token: template.base.Token) -> _T
 
 
 @register.simple_tag
-def term(words: str) -> SafeString:
-    """A term in a running text, linked to the guide; for one that is an everyday word too."""
-    return term_link(term_named(words), words)
+def term(words: str, shown: str = "") -> SafeString:
+    """A term in a running text, linked to the guide; for one that is an everyday word too. ``shown``: in another
+    language."""
+    return term_link(term_named(words), shown or words)
 
 
 @register.simple_tag

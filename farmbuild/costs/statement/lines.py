@@ -93,7 +93,7 @@ def _time(organisation: Organisation, houses: list[int]) -> list[Line]:
     order = [*Kind.values, ""]
     rows = sorted(time_of(organisation=organisation, houses=houses), key=lambda row: order.index(row.step))
     return [
-        Line(Kind(step).label if step else OTHER_WORK, format_minutes(minutes), amount)
+        Line(str(Kind(step).label) if step else OTHER_WORK, format_minutes(minutes), amount)
         for step, minutes, amount in _summed(rows, lambda row: row.step, "minutes")
     ]
 

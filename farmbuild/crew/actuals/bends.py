@@ -10,6 +10,7 @@ from datetime import datetime
 
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.crew.models import Kind, Task
 from farmbuild.hoops.batches.models import HoopBatch
@@ -57,13 +58,18 @@ def progress(task: Task, hoops: HouseHoops, *, worked: bool, finished: bool) -> 
 def check_bend_press(hoops: HouseHoops, *, finishes: bool) -> None:
     """Raises ValidationError where the task is done by its batch and not by a press."""
     if finishes and (batch := hoops.unfinished):
-        raise ValidationError(
-            f"This task is done when {batch} is done. Record its hoops on the page of {batch}; press Stop here."
+        words = gettext(
+            "This task is done when %(batch)s is done. Record its hoops on the page of %(batch)s; press Stop here."
         )
+        raise ValidationError(words % {"batch": batch})
 
 
 def counted_words(hoops: HouseHoops) -> str:
     """Where the hoops are counted."""
     names = [str(batch) for batch in hoops.batches]
-    pages = f"the page of {names[0]}" if len(names) == 1 else f"the pages of {', '.join(names)}"
-    return f"Hoops are counted on {pages}; Start and Stop here count hours alone."
+    words = ngettext(
+        "Hoops are counted on the page of %(batches)s; Start and Stop here count hours alone.",
+        "Hoops are counted on the pages of %(batches)s; Start and Stop here count hours alone.",
+        len(names),
+    )
+    return words % {"batches": ", ".join(names)}

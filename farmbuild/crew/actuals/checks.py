@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
+from farmbuild.common.speaking import said_list
 from farmbuild.crew.actuals.bends import counted_words
 from farmbuild.crew.actuals.selectors import others_at
-from farmbuild.crew.bridge import task_unit
+from farmbuild.crew.actuals.words import said_unit
 from farmbuild.crew.models import Actual, Task
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import by_sign, format_count
 
-NO_HOURS = "Nobody pressed Start for this. Type the hours that it took, for example 2.5."
-NOTHING = "There is nothing to stop here. Press Start first."
-NO_PROBLEM = "Say in a few words what is wrong."
+NO_HOURS = _("Nobody pressed Start for this. Type the hours that it took, for example 2.5.")
+NOTHING = _("There is nothing to stop here. Press Start first.")
+NO_PROBLEM = _("Say in a few words what is wrong.")
 
 
 def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: HouseHoops | None = None) -> None:
@@ -26,15 +29,16 @@ def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: House
             raise ValidationError({"problem": NO_PROBLEM} if what == "note" else NOTHING)
         return
     if task.state == Task.State.DONE and run is None:
-        how = "Its batch counts the hoops." if counted else "Take back Done first."
-        raise ValidationError(f"{task.get_kind_display()} at {task.house} is done already. {how}")
+        how = gettext("Its batch counts the hoops.") if counted else gettext("Take back Done first.")
+        words = gettext("%(work)s at %(house)s is done already.")
+        raise ValidationError(f"{words % {'work': task.get_kind_display(), 'house': task.house}} {how}")
     if what == "start":
         return
     if run is None and not actual.minutes:
-        raise ValidationError({"minutes": by_sign(NO_HOURS)})
+        raise ValidationError({"minutes": by_sign(str(NO_HOURS))})
     if counted:
         if actual.done:
-            raise ValidationError({"done": f"{counted_words(counted)} Leave this at 0."})
+            raise ValidationError({"done": " ".join((counted_words(counted), gettext("Leave this at 0.")))})
         if actual.started_at:
             _check_people(actual)
         return
@@ -46,11 +50,16 @@ def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: House
 
 
 def _too_many(task: Task, rest: int, typed: int) -> str:
-    unit = task_unit(task)[rest != 1]
+    unit = said_unit(task)[rest != 1]
     if not rest:
-        return f"All {format_count(task.count)} {task_unit(task)[1]} here are done already. Leave this at 0."
-    verb = "is" if rest == 1 else "are"
-    return f"Only {format_count(rest)} {unit} {verb} left here; {format_count(typed)} is more than that."
+        words = gettext("All %(count)s %(unit)s here are done already. Leave this at 0.")
+        return words % {"count": format_count(task.count), "unit": said_unit(task)[1]}
+    words = ngettext(
+        "Only %(count)s %(unit)s is left here; %(typed)s is more than that.",
+        "Only %(count)s %(unit)s are left here; %(typed)s is more than that.",
+        rest,
+    )
+    return words % {"count": format_count(rest), "unit": unit, "typed": format_count(typed)}
 
 
 def _check_people(actual: Actual) -> None:
@@ -62,6 +71,10 @@ def _check_people(actual: Actual) -> None:
     theirs = {other.pk for other in others}
     free = crew.people.filter(archived_at=None).exclude(pk__in=theirs).count()
     if actual.people > max(1, free):
-        names = " and ".join(other.name for other in others)
-        have = "has a run" if len(others) == 1 else "have runs"
-        raise ValidationError({"people": f"{names} {have} of their own here. Type at most {max(1, free)}."})
+        words = ngettext(
+            "%(names)s has a run of their own here. Type at most %(most)s.",
+            "%(names)s have runs of their own here. Type at most %(most)s.",
+            len(others),
+        )
+        names = said_list(other.name for other in others)
+        raise ValidationError({"people": words % {"names": names, "most": max(1, free)}})

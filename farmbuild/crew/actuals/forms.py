@@ -6,16 +6,18 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField, when_said
-from farmbuild.crew.actuals.services import MAX_DONE, PRESSES
+from farmbuild.crew.actuals.services import MAX_DONE, PRESSES, how_many_words
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.services import NO_WORDS
-from farmbuild.measure import by_sign, format_count
+from farmbuild.measure import by_sign
 
 WRONG = ("invalid", "min_value", "max_value")
-AGAIN = "Load the page again and press once more."
+AGAIN = _("Load the page again and press once more.")
 MAX_WORDS = 400
 
 
@@ -31,39 +33,39 @@ class TickForm(forms.Form):
         widget=forms.TextInput,
         error_messages=dict.fromkeys(
             WRONG,
-            when_said(lambda: f"Type how many were done as a whole number from 0 to {format_count(MAX_DONE)}."),
+            when_said(how_many_words),
         ),
     )
     people = WholeFormField(
-        label="People at it",
+        label=_("People at it"),
         required=False,
         min_value=1,
         max_value=50,
         widget=forms.TextInput,
-        error_messages=dict.fromkeys(WRONG, "Type how many people were at it, from 1 to 50."),
+        error_messages=dict.fromkeys(WRONG, _("Type how many people were at it, from 1 to 50.")),
     )
     hours = DecimalFormField(
-        label="Hours it took",
+        label=_("Hours it took"),
         required=False,
         min_value=Decimal("0.05"),
         max_value=24,
         widget=forms.TextInput,
         error_messages=dict.fromkeys(
-            WRONG, when_said(lambda: by_sign("Type the hours as a number from 0.05 to 24, for example 2.5."))
+            WRONG, when_said(lambda: by_sign(gettext("Type the hours as a number from 0.05 to 24, for example 2.5.")))
         ),
     )
     problem = forms.CharField(
-        label="Anything wrong",
+        label=_("Anything wrong"),
         required=False,
         max_length=MAX_WORDS,
-        error_messages={"max_length": f"Say what is wrong in at most {MAX_WORDS} letters."},
+        error_messages={"max_length": _("Say what is wrong in at most %(limit_value)s letters.")},
     )
-    photos = PhotosField(label="Photos of it", required=False)
+    photos = PhotosField(label=_("Photos of it"), required=False)
 
     def __init__(self, *args: Any, task: Task, unit: str, counted: bool = False, **kwargs: Any) -> None:
         """``unit``: what the task is counted in, for many; ``counted``: a batch counts it, so nobody is asked."""
         super().__init__(*args, auto_id=f"%s-{task.pk}", **kwargs)
-        self.fields["done"].label = f"Done now, {unit}"
+        self.fields["done"].label = gettext("Done now, %(unit)s") % {"unit": unit}
         rest = max(0, task.count - task.done)
         self.fields["done"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "placeholder": rest}
         if counted:

@@ -11,8 +11,7 @@ from farmbuild.crew.actuals.bends import batch_hoops, counted_words
 from farmbuild.crew.actuals.forms import TickForm
 from farmbuild.crew.actuals.selectors import AtIt, at_it
 from farmbuild.crew.actuals.taking_back import may_take_back
-from farmbuild.crew.actuals.words import press_words, running_words
-from farmbuild.crew.bridge import task_unit
+from farmbuild.crew.actuals.words import press_words, running_words, said_unit
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.people.selectors import people_in, person_of
 from farmbuild.hoops.batches.selectors import HouseHoops
@@ -21,7 +20,7 @@ from farmbuild.orgs.models import Organisation, User
 
 
 def unit_of(task: Task) -> str:
-    return task_unit(task)[1]
+    return said_unit(task)[1]
 
 
 def task_presses(task: Task, kept: list[Actual], *, organisation: Organisation, user: User) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.actuals.bends import batch_hoops, check_bend_press, progress
 from farmbuild.crew.actuals.checks import check_typed
@@ -90,14 +91,18 @@ def _kept(organisation: Organisation, key: UUID) -> Actual | None:
     return Actual.objects.of(organisation).filter(key=key).first()
 
 
+def how_many_words() -> str:
+    words = gettext("Type how many were done as a whole number from 0 to %(most)s.")
+    return words % {"most": format_count(MAX_DONE)}
+
+
 def _sensible(at: datetime) -> datetime:
     if timezone.is_naive(at):
-        raise ValidationError("The time has no time zone. Load the page again and press once more.")
+        raise ValidationError(gettext("The time has no time zone. Load the page again and press once more."))
     now = timezone.now()
     if at < now - OLDEST:
-        raise ValidationError(
-            f"The clock of this device says {at:%Y-%m-%d}, over {OLDEST.days} days ago. Set it, press again."
-        )
+        words = gettext("The clock of this device says %(day)s, over %(days)s days ago. Set it, press again.")
+        raise ValidationError(words % {"day": f"{at:%Y-%m-%d}", "days": OLDEST.days})
     return min(at, now)
 
 
@@ -113,7 +118,7 @@ def keep(
     """Within the transaction of whoever asks: store ``actual`` (not stored yet) as a press at ``at``, and carry its
     task on. ``typed``: by somebody at the task, who is told what cannot be. Raises ValidationError."""
     if what not in PRESSES:
-        raise ValidationError("Press start, stop or done.")
+        raise ValidationError(gettext("Press start, stop or done."))
     task = lock_task(organisation=actual.organisation, task=actual.task_id)
     if found := _kept(actual.organisation, actual.key):
         return found
@@ -127,7 +132,7 @@ def keep(
         actual.started_at, actual.minutes, actual.done = at if what == START else None, None, 0
     else:
         if not 0 <= actual.done <= MAX_DONE:
-            raise ValidationError(f"Type how many were done as a whole number from 0 to {format_count(MAX_DONE)}.")
+            raise ValidationError(how_many_words())
         actual.stopped_at = at
         if run:
             actual.begun, actual.started_at, actual.minutes = run, run.started_at, None

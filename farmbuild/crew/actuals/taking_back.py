@@ -7,6 +7,7 @@ from uuid import uuid4
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.actuals.hours import place
 from farmbuild.crew.actuals.services import carry, lock_task
@@ -39,13 +40,13 @@ def take_back(*, organisation: Organisation, user: User, actual: Actual, reason:
     if not may_take_back(user=user, actual=current, plans=may(organisation=organisation, user=user, act=Act.PLAN)):
         raise PermissionDenied("Only whoever pressed it, or who plans, takes it back.")
     if hasattr(current, "reversed_by") or current.reverses_id:
-        raise ValidationError("This press is taken back already.")
+        raise ValidationError(gettext("This press is taken back already."))
     # A note stands for itself; a start and what ends it go together.
     later = (
         task.actuals.net().filter(person=current.person_id, pk__gt=current.pk).exclude(started_at=None, stopped_at=None)
     )
     if (current.started_at or current.stopped_at) and later.exists():
-        raise ValidationError("Something was pressed after it. Take that back first.")
+        raise ValidationError(gettext("Something was pressed after it. Take that back first."))
     check_taken_back(organisation=organisation, task=task, actual=current)
     back = Actual(
         organisation=organisation,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any
 from urllib.parse import urlencode
@@ -11,12 +11,13 @@ from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.crew.actuals.bends import batches_at
 from farmbuild.crew.actuals.forms import TickForm
 from farmbuild.crew.actuals.presenters import press_block
 from farmbuild.crew.actuals.taking_back import may_take_back
-from farmbuild.crew.bridge import task_unit
+from farmbuild.crew.actuals.words import said_unit
 from farmbuild.crew.daylist import selectors
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Kind, Person, Task
@@ -88,6 +89,18 @@ def _picture(organisation: Organisation, person: Person, day: date, tasks: list[
     return pictures.shown(organisation=organisation, tasks=tasks, days=[day], chosen=day, shifts=shifts, crews={})
 
 
+def _when(starts: datetime | None, ends: datetime | None) -> str:
+    """The hours of a task on this day; None: on another day."""
+    begun, over = (f"{at:%H:%M}" if at else "" for at in (starts, ends))
+    if begun and over:
+        return gettext("%(begun)s to %(over)s") % {"begun": begun, "over": over}
+    if begun:
+        return gettext("%(begun)s, goes on the next day") % {"begun": begun}
+    if over:
+        return gettext("Goes on from the day before to %(over)s") % {"over": over}
+    return gettext("Goes on from the day before, goes on the next day")
+
+
 def _row(
     task: Task,
     *,
@@ -103,9 +116,8 @@ def _row(
     kept = list(task.actuals.all())
     return {
         "task": task,
-        "starts": starts if starts.date() == day else None,
-        "ends": ends if ends.date() == day else None,
+        "when": _when(starts if starts.date() == day else None, ends if ends.date() == day else None),
         "takes": format_minutes(task.planned_minutes),
-        "unit": task_unit(task),
+        "unit": said_unit(task),
         "problems": [one for one in kept if one.problem and not hasattr(one, "settled")],
     } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may_undo=may_undo, hoops=hoops)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 from django.db.models import Sum
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_list
 from farmbuild.crew.gate.selectors import GATED, closed_gates, gates_of
 from farmbuild.crew.models import Actual, Kind, Task
 from farmbuild.hoops.batches.models import BentHoops, HoopBatch
@@ -20,9 +22,13 @@ def check_press(*, organisation: Organisation, task: Task, finishes: bool) -> No
         return
     if gate := closed_gates(organisation=organisation, tasks=[task]).get(task.pk):
         if gate.is_open:
-            raise ValidationError("Press Done at the task Trial hoop of this house first; its hoop is accepted.")
-        first = "This task is done when the hoop is accepted." if task.kind == Kind.TRIAL else "The bend waits for it."
-        raise ValidationError(f"{gate.words} {first} {gate.label} on the page of hoops.")
+            raise ValidationError(
+                gettext("Press Done at the task Trial hoop of this house first; its hoop is accepted.")
+            )
+        trial = task.kind == Kind.TRIAL
+        first = gettext("This task is done when the hoop is accepted.") if trial else gettext("The bend waits for it.")
+        then = gettext("%(what)s on the page of hoops.") % {"what": gate.label}
+        raise ValidationError(f"{gate.words} {first} {then}")
 
 
 def check_taken_back(*, organisation: Organisation, task: Task, actual: Actual) -> None:
@@ -33,10 +39,12 @@ def check_taken_back(*, organisation: Organisation, task: Task, actual: Actual) 
     if task.kind == Kind.TRIAL and actual.finished:
         gate = gates_of(organisation=organisation, houses=[task.house])[task.house_id]
         if gate.is_open:
-            numbers = " and ".join(str(batch) for batch in gate.batches)
-            raise ValidationError(f"The trial hoop of {numbers} is accepted, so this task stays done.")
+            numbers = said_list(str(batch) for batch in gate.batches)
+            words = gettext("The trial hoop of %(batches)s is accepted, so this task stays done.")
+            raise ValidationError(words % {"batches": numbers})
     if task.kind == Kind.BEND:
         rows = BentHoops.objects.filter(batch__shares__house=task.house, at__gte=actual.recorded_at)
         left = rows.order_by("batch").values("batch").annotate(left=Sum("hoops")).filter(left__gt=0)
         if batch := HoopBatch.objects.filter(pk__in=left.values("batch")).order_by("number").first():
-            raise ValidationError(f"Hoops of {batch} were recorded as bent after it. Correct the batch first.")
+            words = gettext("Hoops of %(batch)s were recorded as bent after it. Correct the batch first.")
+            raise ValidationError(words % {"batch": batch})

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.crew.models import Kind, Task
 from farmbuild.hoops.batches.models import HoopBatch
@@ -43,16 +44,25 @@ class Gate:
     @property
     def label(self) -> str:
         if self.waiting:
-            return "Measure and accept the trial hoop"
-        return "Start a batch of hoops"
+            return gettext("Measure and accept the trial hoop")
+        return gettext("Start a batch of hoops")
 
     @property
     def words(self) -> str:
         if batch := self.waiting:
             proven = sum(row.accepted_trial_id is not None for row in self.batches)
-            of = f", {proven} of {len(self.batches)} batches for {self.house} have it" if proven else ""
-            return f"The trial hoop of {batch} is not accepted yet{of}."
-        return f"No batch of hoops is started for {self.house}, so there is no trial hoop to accept."
+            said = {"batch": batch, "house": self.house, "proven": proven, "all": len(self.batches)}
+            if not proven:
+                return gettext("The trial hoop of %(batch)s is not accepted yet.") % said
+            return (
+                gettext(
+                    "The trial hoop of %(batch)s is not accepted yet, %(proven)s of %(all)s batches for %(house)s"
+                    " have it."
+                )
+                % said
+            )
+        words = gettext("No batch of hoops is started for %(house)s, so there is no trial hoop to accept.")
+        return words % {"house": self.house}
 
 
 def gates_of(*, organisation: Organisation, houses: Iterable[House]) -> dict[int, Gate]:

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.long_work import LongWork
 from farmbuild.crew.models.people import Crew
@@ -50,9 +51,9 @@ class Task(OrgOwned):
     """One step of one house. ``starts_at`` and ``ends_at`` are as published; None: not planned yet."""
 
     class State(models.TextChoices):
-        OPEN = "open", "To do"
-        STARTED = "started", "Started"
-        DONE = "done", "Done"
+        OPEN = "open", _("To do")
+        STARTED = "started", _("Started")
+        DONE = "done", _("Done")
 
     house = models.ForeignKey(House, models.PROTECT, related_name="tasks")
     kind = models.CharField(max_length=8, choices=Kind)

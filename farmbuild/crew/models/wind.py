@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import Site
@@ -23,12 +24,12 @@ class WindLimit(OrgOwned):
     """At this wind and above, this work is not to be done. No row: no limit is set, and nothing follows from that."""
 
     class Work(models.TextChoices):
-        FILM = "film", "Film work"
-        LADDER = "ladder", "Ladder work"
+        FILM = "film", _("Film work")
+        LADDER = "ladder", _("Ladder work")
 
     class Measure(models.TextChoices):
-        MEAN = "mean", "Mean wind"
-        GUST = "gust", "Gusts"
+        MEAN = "mean", _("Mean wind")
+        GUST = "gust", _("Gusts")
 
     work = models.CharField(max_length=6, choices=Work)
     measure = models.CharField(max_length=4, choices=Measure)

@@ -5,6 +5,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.crew.models.people import Skill
 from farmbuild.history.capture import KeptQuerySet
@@ -15,21 +16,21 @@ from farmbuild.sites.models import House
 class Kind(models.TextChoices):
     """The work of a house. What each is counted in stands with its part, in planning.house.parts."""
 
-    SURVEY = "survey", "Survey and mark out"
-    SAW = "saw", "Saw pieces"
-    POSTS = "posts", "Ground posts"
-    MARK = "mark", "Mark sticks"
-    TRIAL = "trial", "Trial hoop"
-    BEND = "bend", "Bend the batch"
-    JOIN = "join", "Join and screw"
-    SET = "set", "Set and spring in"
-    SIGHT = "sight", "Sight and adjust"
-    RIDGE = "ridge", "Ridge and purlins"
-    HIP = "hip", "Hip boards"
-    BASE = "base", "Base boards"
-    ENDS = "ends", "End walls"
-    FILM = "film", "Film"
-    ANCHORS = "anchors", "Anchors"
+    SURVEY = "survey", _("Survey and mark out")
+    SAW = "saw", _("Saw pieces")
+    POSTS = "posts", _("Ground posts")
+    MARK = "mark", _("Mark sticks")
+    TRIAL = "trial", _("Trial hoop")
+    BEND = "bend", _("Bend the batch")
+    JOIN = "join", _("Join and screw")
+    SET = "set", _("Set and spring in")
+    SIGHT = "sight", _("Sight and adjust")
+    RIDGE = "ridge", _("Ridge and purlins")
+    HIP = "hip", _("Hip boards")
+    BASE = "base", _("Base boards")
+    ENDS = "ends", _("End walls")
+    FILM = "film", _("Film")
+    ANCHORS = "anchors", _("Anchors")
 
 
 class Rate(OrgOwned):

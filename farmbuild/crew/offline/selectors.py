@@ -9,14 +9,15 @@ from itertools import chain, islice
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_day
 from farmbuild.crew.daylist.presenters import cut_lists_of
 from farmbuild.crew.daylist.selectors import day_of
 from farmbuild.crew.models import Kind, Person, Task
 from farmbuild.crew.people.selectors import person_of
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import batches_for
-from farmbuild.measure import format_day
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.gates import lets
 from farmbuild.orgs.models import Organisation, User
@@ -53,9 +54,14 @@ def kept_pages(
 
 def _of_days(organisation: Organisation, person: Person, today: date) -> Iterator[tuple[str, KeptPage]]:
     tomorrow = today + timedelta(days=1)
-    for day, word in ((today, "Today"), (tomorrow, "Tomorrow")):
+    for day in (today, tomorrow):
         asked = urlencode({"person": person.slug, "day": day.isoformat()})
-        words = f"{word}, {format_day(day)}: the list of {person}"
+        told = {"day": said_day(day), "person": person}
+        words = (
+            gettext("Today, %(day)s: the list of %(person)s") % told
+            if day == today
+            else gettext("Tomorrow, %(day)s: the list of %(person)s") % told
+        )
         yield "crew:day", KeptPage(f"{reverse('crew:day')}?{asked}", words)
     tasks = [task for day in (today, tomorrow) for task in day_of(organisation=organisation, person=person, day=day)]
     yield from _of_bending(organisation, tasks)
@@ -70,14 +76,14 @@ def _of_bending(organisation: Organisation, tasks: list[Task]) -> Iterator[tuple
     for batch in batches.values():
         if batch.state != HoopBatch.State.DONE:
             url = reverse("hoops:batch-sheet", args=[batch.number])
-            yield "hoops:batch-sheet", KeptPage(url, f"Bending sheet of {batch}")
+            yield "hoops:batch-sheet", KeptPage(url, gettext("Bending sheet of %(batch)s") % {"batch": batch})
 
 
 def _of_sawing(organisation: Organisation, tasks: list[Task]) -> Iterator[tuple[str, KeptPage]]:
     urls = cut_lists_of(organisation=organisation, tasks=tasks)
     by_url = {urls[task.pk]: task.house for task in tasks if task.pk in urls}
     for url, house in by_url.items():
-        yield "plans:cutting", KeptPage(url, f"Cut list of {house}")
+        yield "plans:cutting", KeptPage(url, gettext("Cut list of %(house)s") % {"house": house})
 
 
 def _of_counts(organisation: Organisation, boxes: int) -> Iterator[tuple[str, KeptPage]]:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.crew.models import MAX_PHOTOS
@@ -42,24 +43,24 @@ class PhotosField(forms.FileField):
 
 class RemovePhotoForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=200,
-        help_text="The photo is gone for good. That there was one, and why it was removed, stays.",
-        error_messages={"required": "Say why in a few words, for example: it shows another house."},
+        help_text=_("The photo is gone for good. That there was one, and why it was removed, stays."),
+        error_messages={"required": _("Say why in a few words, for example: it shows another house.")},
     )
 
 
 class AddPhotosForm(OrgForm):
     photos = PhotosField(
-        label="Photos of it",
+        label=_("Photos of it"),
         widget=PhotoInput(attrs={"accept": ACCEPT, "multiple": True}),
-        error_messages={"required": "Choose a photo."},
+        error_messages={"required": _("Choose a photo.")},
     )
 
 
 class ResolveForm(OrgForm):
     how = forms.CharField(
-        label="How it was corrected",
+        label=_("How it was corrected"),
         max_length=400,
-        error_messages={"required": "Say in a few words how, for example: bent again and checked on the floor."},
+        error_messages={"required": _("Say in a few words how, for example: bent again and checked on the floor.")},
     )

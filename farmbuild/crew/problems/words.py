@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext, ngettext
+
 from farmbuild.common.templatetags.farm import day, moment
 from farmbuild.crew.models import Actual, ProblemPhoto
-from farmbuild.measure import count_noun
 from farmbuild.orgs.models import User
 
 
@@ -21,7 +22,7 @@ class ShownPhoto:
 
 
 def name_of(user: User | None) -> str:
-    return user.display_name if user else "someone"
+    return user.display_name if user else gettext("someone")
 
 
 def who_of(actual: Actual) -> str:
@@ -38,23 +39,28 @@ def photos_shown(actual: Actual) -> list[ShownPhoto]:
 
 
 def alt_of(photo: ProblemPhoto, actual: Actual, *, among: int = 1) -> str:
-    which = f"Photo {photo.position} of {among}" if among > 1 else "Photo"
-    return f"{which} with the problem: {actual.problem.rstrip('.')}, {day(actual.when)}"
+    said = {"at": photo.position, "all": among, "problem": actual.problem.rstrip("."), "day": day(actual.when)}
+    if among > 1:
+        return gettext("Photo %(at)s of %(all)s with the problem: %(problem)s, %(day)s") % said
+    return gettext("Photo with the problem: %(problem)s, %(day)s") % said
 
 
 def added_words(photo: ProblemPhoto) -> str:
     """Empty for one that came with the problem."""
-    return "" if photo.added_at is None else f"Added on {moment(photo.added_at)} by {name_of(photo.added_by)}."
+    if photo.added_at is None:
+        return ""
+    words = gettext("Added on %(when)s by %(name)s.")
+    return words % {"when": moment(photo.added_at), "name": name_of(photo.added_by)}
 
 
 def gone_words(photo: ProblemPhoto) -> str:
     if photo.removed_at is None:
         return ""
-    on = day(photo.removed_at)
-    return f"A photo was removed on {on} by {name_of(photo.removed_by)}: {photo.removed_reason}"
+    said = {"day": day(photo.removed_at), "name": name_of(photo.removed_by), "why": photo.removed_reason}
+    return gettext("A photo was removed on %(day)s by %(name)s: %(why)s") % said
 
 
 def count_words(actual: Actual) -> str:
     """How many photos are there, such as 1 photo; empty for none."""
     count = sum(photo.removed_at is None for photo in actual.photos.all())
-    return count_noun(count, "photo") if count else ""
+    return ngettext("%(count)s photo", "%(count)s photos", count) % {"count": count} if count else ""

@@ -50,7 +50,7 @@ class Step:
 
 def circle_words(circle: Sequence[str]) -> str:
     """Names the steps that wait for each other."""
-    names = [Kind(kind).label for kind in circle]
+    names = [str(Kind(kind).label) for kind in circle]
     chain = ", which waits for ".join([*names[1:], names[0]])
     return f"{names[0]} waits for {chain}. Take one of these out, so that the work can begin."
 

@@ -17,7 +17,7 @@ def format_number(number: Decimal) -> str:
 
 
 def after_words(name: str, lag: int) -> str:
-    return f"{name}, and {format_minutes(lag)} more" if lag else name
+    return f"{name}, and {format_minutes(lag)} more" if lag else str(name)
 
 
 def with_article(noun: str) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
 
-from farmbuild.common.templatetags.farm import day as day_words
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from farmbuild.common.speaking import said_day
 from farmbuild.crew.bridge import OF_WORK, WorkKind
 from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.wind.speeds import in_kmh, speed_words, unit_of
@@ -23,11 +26,15 @@ KINDS: dict[Work, frozenset[str]] = {
 }
 #: Beyond this an entry is said to be old.
 FRESH = timedelta(days=1)
-NO_CLEARANCE = "Look at the sky: this is no clearance."
-DO_NOT = {Work.FILM: "Do not put on or take off film", Work.LADDER: "Do not work from ladders"}
-OLD = " The entry is over a day old: look at a newer forecast and enter it."
-CHANGED = " It was typed after the schedule was published: sheets printed before do not show it."
-MISSING = "no wind forecast typed for this day"
+NO_CLEARANCE = _("Look at the sky: this is no clearance.")
+NO_LIMIT_SET = {
+    Work.FILM: _("No wind limit is set for film work. Do not read that as safe: type the maker's limit or your own."),
+    Work.LADDER: _(
+        "No wind limit is set for ladder work. Do not read that as safe: type the maker's limit or your own."
+    ),
+}
+OLD = _("The entry is over a day old: look at a newer forecast and enter it.")
+CHANGED = _("It was typed after the schedule was published: sheets printed before do not show it.")
 #: Houses named in one note, sites in one line, and lines of one state on a day; what is left out is counted.
 NAMED, SITES, LINES = 3, 8, 12
 
@@ -68,15 +75,18 @@ def is_old(forecast: WindForecast, now: datetime) -> bool:
 def forecast_words(forecast: WindForecast) -> str:
     """Mean wind 12 mph, gusts 20 mph."""
     say = partial(speed_words, unit=forecast.unit, reader=unit_of(organisation=forecast.organisation))
-    gust = "no gusts given" if forecast.gust is None else f"gusts {say(forecast.gust)}"
-    return f"Mean wind {say(forecast.wind)}, {gust}"
+    if forecast.gust is None:
+        return gettext("Mean wind %(wind)s, no gusts given") % {"wind": say(forecast.wind)}
+    said = {"wind": say(forecast.wind), "gust": say(forecast.gust)}
+    return gettext("Mean wind %(wind)s, gusts %(gust)s") % said
 
 
 def limit_words(limit: WindLimit) -> str:
     """25 mph in gusts."""
-    measure = "in gusts" if limit.measure == WindLimit.Measure.GUST else "mean wind"
     speed = speed_words(limit.speed, limit.unit, reader=unit_of(organisation=limit.organisation))
-    return f"{speed} {measure}"
+    if limit.measure == WindLimit.Measure.GUST:
+        return gettext("%(speed)s in gusts") % {"speed": speed}
+    return gettext("%(speed)s mean wind") % {"speed": speed}
 
 
 def compare(limit: WindLimit | None, forecast: WindForecast | None) -> str:
@@ -94,7 +104,22 @@ def compare(limit: WindLimit | None, forecast: WindForecast | None) -> str:
 
 def houses_words(houses: Sequence[str]) -> str:
     more = len(houses) - NAMED
-    return ", ".join(houses[:NAMED]) + (f" and {format_count(more)} more" if more > 0 else "")
+    names = ", ".join(houses[:NAMED])
+    if more <= 0:
+        return names
+    return gettext("%(names)s and %(count)s more") % {"names": names, "count": format_count(more)}
+
+
+def _do_not(work: str, place: dict[str, object]) -> str:
+    """``place``: the site, and the day where it is not said already."""
+    film = Work(work) == Work.FILM
+    if "day" in place:
+        if film:
+            return gettext("Do not put on or take off film at %(site)s on %(day)s.") % place
+        return gettext("Do not work from ladders at %(site)s on %(day)s.") % place
+    if film:
+        return gettext("Do not put on or take off film at %(site)s.") % place
+    return gettext("Do not work from ladders at %(site)s.") % place
 
 
 def note_of(
@@ -112,35 +137,52 @@ def note_of(
     state, label = compare(limit, forecast), Work(work).label
     old = forecast is not None and is_old(forecast, now)
     changed = state == OVER and published is not None and forecast.entered_at > published
-    where = f"{label} at {site} on {day_words(day)}: {MISSING}."
-    figures = f"{forecast_words(forecast)}; the limit is {limit_words(limit)}" if limit and forecast else ""
+    told = {
+        "work": label,
+        "site": site,
+        "day": said_day(day),
+        "forecast": forecast_words(forecast) if forecast else "",
+        "limit": limit_words(limit) if limit else "",
+    }
+    figures = _figures(limit, forecast)
+    where = gettext("%(work)s at %(site)s on %(day)s: no wind forecast typed for this day.") % told
     if state == NO_LIMIT:
-        words = (
-            f"No wind limit is set for {label.lower()}. Do not read that as safe: type the maker's limit or your own."
-        )
-        words += f" {where}" if forecast is None else f" {forecast_words(forecast)}."
+        said = [NO_LIMIT_SET[Work(work)], where if forecast is None else f"{told['forecast']}."]
     elif state == NO_FORECAST:
-        words = f"{where} Nothing is compared with the limit of {limit_words(limit)}. {NO_CLEARANCE}"
+        said = [where, gettext("Nothing is compared with the limit of %(limit)s.") % told, NO_CLEARANCE]
     elif state == OVER:
-        words = f"{DO_NOT[Work(work)]} at {site} on {day_words(day)}. {forecast_words(forecast)}"
-        words += f" by what was entered; the limit is {limit_words(limit)}."
+        said = [
+            _do_not(work, {"site": site, "day": told["day"]}),
+            gettext("%(forecast)s by what was entered; the limit is %(limit)s.") % told,
+        ]
     elif state == NO_GUST:
-        words = f"{label}: the limit is {limit_words(limit)}, and the forecast gives no gusts, so nothing is compared."
-        words += f" Enter a forecast with gusts. {NO_CLEARANCE}"
+        said = [
+            gettext("%(work)s: the limit is %(limit)s, and the forecast gives no gusts, so nothing is compared.")
+            % told,
+            gettext("Enter a forecast with gusts."),
+            NO_CLEARANCE,
+        ]
     else:
-        words = f"{label}: no warning by what was entered. {figures}. {NO_CLEARANCE}"
+        said = [gettext("%(work)s: no warning by what was entered.") % told, f"{figures}.", NO_CLEARANCE]
     return WindNote(
         site=site,
         day=day,
         work=work,
         state=state,
-        words=words + CHANGED * changed + OLD * old,
+        words=" ".join(map(str, [*said, *[CHANGED] * changed, *[OLD] * old])),
         houses=houses_words(houses),
         old=old,
         figures=figures,
         typed=forecast is not None,
         changed=changed,
     )
+
+
+def _figures(limit: WindLimit | None, forecast: WindForecast | None) -> str:
+    if not limit or not forecast:
+        return ""
+    said = {"forecast": forecast_words(forecast), "limit": limit_words(limit)}
+    return gettext("%(forecast)s; the limit is %(limit)s") % said
 
 
 @dataclass(frozen=True)
@@ -159,29 +201,37 @@ def lines_of(notes: Iterable[WindNote]) -> list[WindLine]:
     below = [note for note in notes if note.state == BELOW]
     lines = [WindLine(_over_words(note), warns=True, over=True) for note in over[:LINES]]
     if len(over) > LINES:
-        lines.append(
-            WindLine(
-                f"{format_count(len(over) - LINES)} more are over a limit: see the page Wind.", warns=True, over=True
-            )
-        )
-    if unset := list(dict.fromkeys(Work(note.work).label for note in notes if note.state == NO_LIMIT)):
-        words = f"No wind limit is set for {' or '.join(unset).lower()}; do not read that as safe."
-        lines.append(WindLine(words, warns=True))
+        words = gettext("%(count)s more are over a limit: see the page Wind.")
+        lines.append(WindLine(words % {"count": format_count(len(over) - LINES)}, warns=True, over=True))
+    if unset := {Work(note.work) for note in notes if note.state == NO_LIMIT}:
+        lines.append(WindLine(_unset_words(unset), warns=True))
     if missing := [note for note in notes if not note.typed]:
-        lines.append(WindLine(f"{_where(missing)}: {MISSING}.", warns=False))
-    if blank := [note for note in notes if note.state == NO_GUST]:
-        lines.append(WindLine(f"{_where(blank)}: the forecast gives no gusts, so nothing is compared.", warns=False))
-    for note in below[:LINES]:
-        words = f"{_where([note])}: no warning by what was entered. {note.figures}. {NO_CLEARANCE}"
+        words = gettext("%(where)s: no wind forecast typed for this day.") % {"where": _where(missing)}
         lines.append(WindLine(words, warns=False))
+    if blank := [note for note in notes if note.state == NO_GUST]:
+        words = gettext("%(where)s: the forecast gives no gusts, so nothing is compared.") % {"where": _where(blank)}
+        lines.append(WindLine(words, warns=False))
+    for note in below[:LINES]:
+        words = gettext("%(where)s: no warning by what was entered.") % {"where": _where([note])}
+        lines.append(WindLine(f"{words} {note.figures}. {NO_CLEARANCE}", warns=False))
     if len(below) > LINES:
-        lines.append(WindLine(f"{format_count(len(below) - LINES)} more forecasts are on the page Wind.", warns=False))
+        words = gettext("%(count)s more forecasts are on the page Wind.")
+        lines.append(WindLine(words % {"count": format_count(len(below) - LINES)}, warns=False))
     return lines
 
 
+def _unset_words(works: Collection[Work]) -> str:
+    if len(works) > 1:
+        return gettext("No wind limit is set for film work or ladder work; do not read that as safe.")
+    if Work.FILM in works:
+        return gettext("No wind limit is set for film work; do not read that as safe.")
+    return gettext("No wind limit is set for ladder work; do not read that as safe.")
+
+
 def _over_words(note: WindNote) -> str:
-    houses = f" ({note.houses})" if note.houses else ""
-    return f"{DO_NOT[Work(note.work)]} at {note.site}{houses}. {note.figures}.{CHANGED * note.changed}{OLD * note.old}"
+    site = f"{note.site} ({note.houses})" if note.houses else note.site
+    said = [_do_not(note.work, {"site": site}), f"{note.figures}.", *[CHANGED] * note.changed, *[OLD] * note.old]
+    return " ".join(map(str, said))
 
 
 def _where(notes: Iterable[WindNote]) -> str:
@@ -189,6 +239,16 @@ def _where(notes: Iterable[WindNote]) -> str:
     works: defaultdict[Site, list[str]] = defaultdict(list)
     for note in notes:
         works[note.site].append(note.work)
-    words = "; ".join(f"{' and '.join(found)} work at {site}" for site, found in list(works.items())[:SITES])
-    words += f"; {format_count(len(works) - SITES)} more sites" if len(works) > SITES else ""
-    return words[:1].upper() + words[1:]
+    parts = [_works_at(site, found) for site, found in list(works.items())[:SITES]]
+    if len(works) > SITES:
+        parts.append(gettext("%(count)s more sites") % {"count": format_count(len(works) - SITES)})
+    first, *others = parts
+    return "; ".join((first, *(f"{part[:1].lower()}{part[1:]}" for part in others)))
+
+
+def _works_at(site: Site, works: Collection[str]) -> str:
+    if len({*works}) > 1:
+        return gettext("Film and ladder work at %(site)s") % {"site": site}
+    if Work.FILM in works:
+        return gettext("Film work at %(site)s") % {"site": site}
+    return gettext("Ladder work at %(site)s") % {"site": site}

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.part import WorkKind
 
 K = WorkKind
 
 #: Said with those of every page, sheet and task.
-ALWAYS = "Local codes and the maker's instructions come first."
+ALWAYS = _("Local codes and the maker's instructions come first.")
 
 
 class Caution(NamedTuple):
@@ -23,41 +24,45 @@ class Caution(NamedTuple):
 
 CAUTIONS = {
     "general": Caution(
-        "This is a plan, not a structural design",
-        "Ask a licensed engineer what wind and snow the house may stand in.",
-        "local codes",
+        _("This is a plan, not a structural design"),
+        _("Ask a licensed engineer what wind and snow the house may stand in."),
+        _("local codes"),
     ),
     "pipe": Caution(
-        "Pipe under spring load",
-        "A sprung hoop pushes outward. Two people hold its ends; keep others clear. Wear gloves and eye protection.",
-        "spring load, eyes, gloves",
+        _("Pipe under spring load"),
+        _("A sprung hoop pushes outward. Two people hold its ends; keep others clear. Wear gloves and eye protection."),
+        _("spring load, eyes, gloves"),
     ),
     "ladder": Caution(
-        "Working high",
-        "Set ladders on firm level ground, keep three points of contact, and have someone hold the foot."
-        " Never climb on the hoops.",
-        "ladder",
+        _("Working high"),
+        _(
+            "Set ladders on firm level ground, keep three points of contact, and have someone hold the foot."
+            " Never climb on the hoops."
+        ),
+        _("ladder"),
     ),
     "posts": Caution(
-        "Digging and driving posts",
-        "Before digging or driving, have buried lines marked by your line-marking service; look up for overhead lines."
-        " Wear ear and eye protection when driving.",
-        "buried and overhead lines",
+        _("Digging and driving posts"),
+        _(
+            "Before digging or driving, have buried lines marked by your line-marking service; look up for overhead"
+            " lines. Wear ear and eye protection when driving."
+        ),
+        _("buried and overhead lines"),
     ),
     "cutting": Caution(
-        "Cutting and drilling",
-        "Clamp the stick and wear eye protection. Cut ends are sharp and may be hot.",
-        "eyes, sharp edges",
+        _("Cutting and drilling"),
+        _("Clamp the stick and wear eye protection. Cut ends are sharp and may be hot."),
+        _("eyes, sharp edges"),
     ),
     "wind": Caution(
-        "Wind",
-        "Put film on in calm air, never at or above your limit. Wind can lift a person.",
-        "calm air only",
+        _("Wind"),
+        _("Put film on in calm air, never at or above your limit. Wind can lift a person."),
+        _("calm air only"),
     ),
     "eyes": Caution(
-        "Eyes and hands",
-        "Wear eye protection and gloves, and keep others out of the swing of the pipe.",
-        "eyes, gloves",
+        _("Eyes and hands"),
+        _("Wear eye protection and gloves, and keep others out of the swing of the pipe."),
+        _("eyes, gloves"),
     ),
 }
 

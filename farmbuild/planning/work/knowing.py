@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.shape import HouseShape
 from farmbuild.planning.house.spec import Joint, Recipe
@@ -22,10 +23,10 @@ def to_know(kind: WorkKind, shape: HouseShape, *, joined: bool, units: UnitSyste
         return ()
     return (
         *((sleeve,) if sleeve and kind is WorkKind.JOIN else ()),
-        *(("Screw each joint at its side, never on top, where it would tear the film.",) if joined else ()),
+        *((sentence("Screw each joint at its side, never on top, where it would tear the film."),) if joined else ()),
         _width(shape, units),
-        "Do not drive hoops home until the ridge is sighted.",
-        "Three people sight: one along the ridge, one at each post.",
+        sentence("Do not drive hoops home until the ridge is sighted."),
+        sentence("Three people sight: one along the ridge, one at each post."),
     )
 
 
@@ -34,8 +35,17 @@ def sleeve_words(recipe: Recipe, units: UnitSystem) -> str:
     if not recipe.sleeved:
         return ""
     half, whole = (format_length(length, units) for length in (recipe.sleeve_length / 2, recipe.sleeve_length))
-    where = "into" if recipe.joint is Joint.INNER else "over"
-    return f"Each joint has a sleeve of {whole}: slide {half} {where} one stick, then butt the next against it."
+    if recipe.joint is Joint.INNER:
+        return sentence(
+            "Each joint has a sleeve of %(whole)s: slide %(half)s into one stick, then butt the next against it.",
+            whole=whole,
+            half=half,
+        )
+    return sentence(
+        "Each joint has a sleeve of %(whole)s: slide %(half)s over one stick, then butt the next against it.",
+        whole=whole,
+        half=half,
+    )
 
 
 def _width(shape: HouseShape, units: UnitSystem) -> str:
@@ -46,7 +56,16 @@ def _width(shape: HouseShape, units: UnitSystem) -> str:
 
     more = shape.spring_in
     if say(abs(more)) == say(Decimal(0)):
-        return f"The free hoop stands {say(shape.free_span)} wide, as wide as its posts."
+        return sentence("The free hoop stands %(free)s wide, as wide as its posts.", free=say(shape.free_span))
     if more < 0:
-        return f"The free hoop stands {say(-more)} narrower than its posts: pull it out from {say(shape.free_span)}."
-    return f"The free hoop stands {say(more)} wider than its posts: {say(shape.free_span)} against {say(shape.span)}."
+        return sentence(
+            "The free hoop stands %(less)s narrower than its posts: pull it out from %(free)s.",
+            less=say(-more),
+            free=say(shape.free_span),
+        )
+    return sentence(
+        "The free hoop stands %(more)s wider than its posts: %(free)s against %(span)s.",
+        more=say(more),
+        free=say(shape.free_span),
+        span=say(shape.span),
+    )

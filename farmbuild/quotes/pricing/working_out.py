@@ -12,6 +12,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.models import Material, Offer
+from farmbuild.common.speaking import kept_words
 from farmbuild.crew.models import Kind as StepKind
 from farmbuild.crew.steps.selectors import rates_of
 from farmbuild.measure import count_noun, format_count, format_day, format_decimal
@@ -120,7 +121,7 @@ def _lines(
             },
         )
     for step, hours in worked.hours.items():
-        label = StepKind(step).label
+        label = kept_words(StepKind(step).label)
         yield (
             f"hours {step}",
             {

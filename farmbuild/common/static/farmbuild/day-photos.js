@@ -1,5 +1,7 @@
 // Photos chosen for a press: made small here, so that they fit on the device and through a weak link, and shown.
 
+import { countWords, words } from "./words.js";
+
 const LONGEST = 1600;
 const PREVIEW = 160;
 const QUALITY = 0.85;
@@ -41,8 +43,8 @@ async function previewOf(photo) {
 
 function notRead(file) {
   return /\.(heic|heif)$/i.test(file.name) || /hei[cf]/.test(file.type)
-    ? `“${file.name}” is in the HEIC format, which cannot be read here. Set the camera to JPEG (on an iPhone: Settings, Camera, Formats, Most Compatible) and take it again, or choose a screenshot of it.`
-    : `“${file.name}” cannot be read as a photo. Choose a JPEG, PNG or WebP picture.`;
+    ? words("“%(file)s” is in the HEIC format, which cannot be read here. Set the camera to JPEG (on an iPhone: Settings, Camera, Formats, Most Compatible) and take it again, or choose a screenshot of it.", { file: file.name })
+    : words("“%(file)s” cannot be read as a photo. Choose a JPEG, PNG or WebP picture.", { file: file.name });
 }
 
 // One set of photos, of one form.
@@ -99,10 +101,10 @@ export class Photos {
     const wrong = [];
     for (const file of files) {
       if (this.#chosen.length >= most) {
-        wrong.push(`Up to ${most} photos go with one problem.`);
+        wrong.push(words("Up to %(most)s photos go with one problem.", { most }));
         break;
       }
-      this.#note("Making the photo ready …");
+      this.#note(words("Making the photo ready …"));
       try {
         this.#chosen.push(await smaller(file));
       } catch {
@@ -123,11 +125,11 @@ export class Photos {
       ...this.#chosen.map((photo, at) => {
         const image = document.createElement("img");
         image.src = photo.preview;
-        image.alt = `Photo ${at + 1}, not sent yet`;
+        image.alt = words("Photo %(at)s, not sent yet", { at: at + 1 });
         const button = document.createElement("button");
         button.type = "button";
-        button.textContent = "Leave out";
-        button.setAttribute("aria-label", `Leave photo ${at + 1} out`);
+        button.textContent = words("Leave out");
+        button.setAttribute("aria-label", words("Leave photo %(at)s out", { at: at + 1 }));
         button.addEventListener("click", () => {
           this.#chosen = this.#chosen.filter((one) => one !== photo);
           this.#show();
@@ -139,6 +141,14 @@ export class Photos {
       }),
     );
     const count = this.#chosen.length;
-    this.#note(count ? `${count} photo${count === 1 ? " goes" : "s go"} along when you press Start, Stop or Done.` : "");
+    this.#note(
+      count
+        ? countWords(
+            "%(count)s photo goes along when you press Start, Stop or Done.",
+            "%(count)s photos go along when you press Start, Stop or Done.",
+            count,
+          )
+        : "",
+    );
   }
 }

@@ -1,5 +1,7 @@
 // Sends what waits on this phone, one after the other as it was pressed.
 
+import { words } from "./words.js";
+
 // A photo through a weak link; what is cut off is sent again and still kept once.
 export const PATIENCE = 120000;
 const REFUSED = {
@@ -63,7 +65,7 @@ export function sender({ store, scope, onKept, onSignIn, onDone }) {
           const said = await answer.json();
           await store.refuse(press, said.problem, said.fields);
         } else if (answer.status in REFUSED) {
-          await store.refuse(press, REFUSED[answer.status], {});
+          await store.refuse(press, words(REFUSED[answer.status]), {});
         } else {
           break;
         }

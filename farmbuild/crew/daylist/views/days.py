@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.form_parts import add_service_errors, error_words
@@ -90,7 +91,9 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
         return _json_answer(form, request.POST.get("key", ""))
     if form.errors:
         return _page_with_errors(request, task, form)
-    messages.success(request, f"Kept: {task}, {form.cleaned_data['what']}.")
+    messages.success(
+        request, gettext("Kept: %(task)s, %(what)s.") % {"task": task, "what": gettext(form.cleaned_data["what"])}
+    )
     if request.POST.get("back") == "task":
         return redirect("crew:task", pk=pk)
     back = {"person": person.slug} if person else {}
@@ -141,7 +144,7 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: taking_back.take_back(**actor_kwargs(request), actual=actual, reason=request.POST.get("reason", "")),
-        message=f"Taken back: {press_words(actual)}. Both rows stay in the record.",
+        message=gettext("Taken back: %(press)s. Both rows stay in the record.") % {"press": press_words(actual)},
         redirect_to=back,
     )
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, join_words
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.results import TakeoffRow
 
-_METRES = ("metre of board", "metres of board")
+_METRES = (_("metre of board"), _("metres of board"))
 #: Drawn where the catalogue gives none: a 1-1/2 x 5-1/2 in board.
 DRAWN_HEIGHT, DRAWN_BREADTH = Decimal("139.7"), Decimal("38.1")
 
@@ -205,8 +206,8 @@ PART = Part(
     purposes={"hip boards": (WorkKind.SAW, WorkKind.HIP), "base boards": (WorkKind.SAW, WorkKind.BASE)},
     fits=fits,
     works=(
-        PartWork(WorkKind.HIP, ("foot of board", "feet of board"), _hip, metric=_METRES),
-        PartWork(WorkKind.BASE, ("foot of board", "feet of board"), _base, metric=_METRES),
+        PartWork(WorkKind.HIP, (_("foot of board"), _("feet of board")), _hip, metric=_METRES),
+        PartWork(WorkKind.BASE, (_("foot of board"), _("feet of board")), _base, metric=_METRES),
     ),
     said={"Hip and base boards": _said},
 )

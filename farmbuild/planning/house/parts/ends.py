@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves, member_face
@@ -184,6 +185,6 @@ def _said(house: SpecContext) -> str:
 PART = Part(
     rows=rows,
     purposes=dict.fromkeys(("front end wall", "back end wall"), (WorkKind.SAW, WorkKind.ENDS)),
-    works=(PartWork(WorkKind.ENDS, ("piece of frame", "pieces of frame"), _ends),),
+    works=(PartWork(WorkKind.ENDS, (_("piece of frame"), _("pieces of frame")), _ends),),
     said={"End walls and doors": _said},
 )

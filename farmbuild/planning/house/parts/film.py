@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, join_words
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.parts import end_film, sides
@@ -120,9 +121,9 @@ PART = Part(
     works=(
         PartWork(
             WorkKind.FILM,
-            ("foot of film and channel", "feet of film and channel"),
+            (_("foot of film and channel"), _("feet of film and channel")),
             _work,
-            metric=("metre of film and channel", "metres of film and channel"),
+            metric=(_("metre of film and channel"), _("metres of film and channel")),
         ),
     ),
 )

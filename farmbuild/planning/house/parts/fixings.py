@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from farmbuild.measure import count_noun, format_count
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of, workings_of
 from farmbuild.planning.house.parts import boards, hoops, purlins, sides
@@ -89,6 +90,6 @@ PART = Part(
         "board bolts": (WorkKind.HIP, WorkKind.BASE),
         "anchors": (WorkKind.ANCHORS,),
     },
-    works=(PartWork(WorkKind.ANCHORS, ("anchor", "anchors"), _anchor_work),),
+    works=(PartWork(WorkKind.ANCHORS, (_("anchor"), _("anchors")), _anchor_work),),
     said={"Fasteners": _said, "Anchors": _anchors_said},
 )

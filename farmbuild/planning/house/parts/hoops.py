@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, format_count
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.recipes import left_off_words, recipe_geometry, sleeve_remarks
@@ -203,11 +204,11 @@ PART = Part(
     sizes=sizes,
     remarks=remarks,
     works=(
-        PartWork(WorkKind.MARK, ("stick", "sticks"), _mark),
-        PartWork(WorkKind.TRIAL, ("pull", "pulls"), _trial),
-        PartWork(WorkKind.BEND, ("pull", "pulls"), _bend),
-        PartWork(WorkKind.JOIN, ("joint", "joints"), _join),
-        PartWork(WorkKind.SET, ("hoop", "hoops"), _set),
-        PartWork(WorkKind.SIGHT, ("hoop", "hoops"), _hoops),
+        PartWork(WorkKind.MARK, (_("stick"), _("sticks")), _mark),
+        PartWork(WorkKind.TRIAL, (_("pull"), _("pulls")), _trial),
+        PartWork(WorkKind.BEND, (_("pull"), _("pulls")), _bend),
+        PartWork(WorkKind.JOIN, (_("joint"), _("joints")), _join),
+        PartWork(WorkKind.SET, (_("hoop"), _("hoops")), _set),
+        PartWork(WorkKind.SIGHT, (_("hoop"), _("hoops")), _hoops),
     ),
 )

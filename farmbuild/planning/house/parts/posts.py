@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of, workings_of
 from farmbuild.planning.materials import Material
@@ -148,8 +149,8 @@ PART = Part(
     sizes=sizes,
     remarks=remarks,
     works=(
-        PartWork(WorkKind.SURVEY, ("hoop foot", "hoop feet"), _survey),
-        PartWork(WorkKind.POSTS, ("post", "posts"), _posts),
+        PartWork(WorkKind.SURVEY, (_("hoop foot"), _("hoop feet")), _survey),
+        PartWork(WorkKind.POSTS, (_("post"), _("posts")), _posts),
     ),
     said={"Ground posts": _said},
 )

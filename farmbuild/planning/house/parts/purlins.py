@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, noun_for
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of
 from farmbuild.planning.house.parts import braces
@@ -306,6 +307,6 @@ PART = Part(
     ),
     fits=fits,
     remarks=remarks,
-    works=(PartWork(WorkKind.RIDGE, ("length of pipe", "lengths of pipe"), _ridge),),
+    works=(PartWork(WorkKind.RIDGE, (_("length of pipe"), _("lengths of pipe")), _ridge),),
     said={"Purlins": _said},
 )
