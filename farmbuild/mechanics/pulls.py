@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 
+from farmbuild.measure.speech import gettext_noop as _
+
 #: Pipe past a mark below which bender and lever bar have too little to hold (common practice, no source): 6 in.
 MIN_PAST_MARK = Decimal("152.4")
 #: mm that nobody bends: less than a tape shows.
@@ -19,9 +21,9 @@ _LEAST_PART = 5.0
 class LeftOff(StrEnum):
     """Why a mark is not made."""
 
-    JOINT = "it lies in the joint, which a bend would spoil"
-    SLEEVE = "it would bend the end that has to stay straight for the sleeve"
-    SHORT = "too little pipe is left past it for bender and lever bar"
+    JOINT = _("it lies in the joint, which a bend would spoil")
+    SLEEVE = _("it would bend the end that has to stay straight for the sleeve")
+    SHORT = _("too little pipe is left past it for bender and lever bar")
 
 
 @dataclass(frozen=True)

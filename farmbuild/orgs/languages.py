@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
 from django.utils import translation
 
+from farmbuild.common.reading import use_units
 from farmbuild.orgs.models import Organisation
 
 
@@ -28,3 +30,10 @@ def shared_language(organisation: Organisation) -> str:
 
 def in_shared_language(organisation: Organisation) -> AbstractContextManager[None]:
     return translation.override(shared_language(organisation))
+
+
+@contextmanager
+def as_shared(organisation: Organisation) -> Iterator[None]:
+    """Inside it words and lengths are those of the organisation, whoever asked for them."""
+    with in_shared_language(organisation), use_units(""):
+        yield

@@ -5,19 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.common.reading import units_of
 from farmbuild.hoops.batches.bridge import Judgement, Verdict, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_to_issue, unbent_sticks
 from farmbuild.measure import count_noun, format_count, format_decimal
 
 VERDICTS = {
-    Verdict.ACCEPTED: "within tolerance",
-    Verdict.OVER_BENT: "over-bent",
-    Verdict.UNDER_BENT: "under-bent",
-    Verdict.NOT_AN_ARC: "not a true arc",
-    Verdict.TWISTED: "twisted",
+    Verdict.ACCEPTED: _("within tolerance"),
+    Verdict.OVER_BENT: _("over-bent"),
+    Verdict.UNDER_BENT: _("under-bent"),
+    Verdict.NOT_AN_ARC: _("not a true arc"),
+    Verdict.TWISTED: _("twisted"),
 }
 
 
@@ -44,14 +47,29 @@ def outside_words(batch: HoopBatch, trial: TrialHoop) -> str:
     """How far a trial hoop that was accepted outside the tolerance is off, who accepted it and why; else empty."""
     if not trial.accepted_outside:
         return ""
-    units = batch.organisation.unit_system
+    units = units_of(batch.organisation)
     off = trial.free_span - trial.target_span
-    who = f" by {trial.accepted_by.display_name}" if trial.accepted_by else ""
-    span = f"{length_text(abs(off), units)} {'more' if off > 0 else 'less'} than wanted" if off else "as wanted"
-    return (
-        f"Trial hoop {trial.attempt}, {VERDICTS[Verdict(trial.verdict)]}, was accepted outside the tolerance{who}: its"
-        f" free span is {length_text(trial.free_span, units)}, {span}. Reason: {trial.accept_reason}"
+    told = {
+        "number": trial.attempt,
+        "verdict": gettext(VERDICTS[Verdict(trial.verdict)]),
+        "who": trial.accepted_by.display_name if trial.accepted_by else "",
+        "span": length_text(trial.free_span, units),
+        "off": length_text(abs(off), units),
+        "reason": trial.accept_reason,
+    }
+    accepted = (
+        gettext("Trial hoop %(number)s, %(verdict)s, was accepted outside the tolerance by %(who)s:")
+        if trial.accepted_by
+        else gettext("Trial hoop %(number)s, %(verdict)s, was accepted outside the tolerance:")
     )
+    if not off:
+        span = gettext("its free span is %(span)s, as wanted.")
+    elif off > 0:
+        span = gettext("its free span is %(span)s, %(off)s more than wanted.")
+    else:
+        span = gettext("its free span is %(span)s, %(off)s less than wanted.")
+    reason = gettext("Reason: %(reason)s")
+    return " ".join((accepted, span, reason)) % told
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,12 @@ from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure.speech import sentence
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, BentHoop, GeometryError, LeftOff, Pull, TubeSection, spring_in
 from farmbuild.planning.house import context, spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
 from farmbuild.planning.house.parts.posts import DRAWN_PIPE
-from farmbuild.planning.house.recipes import check_recipe, joining_of, left_off_words, sleeve_remarks
+from farmbuild.planning.house.recipes import check_recipe, joining_of, left_off_sentences, sleeve_remarks
 from farmbuild.planning.house.senses import SENSES
 from farmbuild.planning.house.shape import bend_recipe
 from farmbuild.planning.house.spec import Joint
@@ -37,7 +38,7 @@ __all__ = [
     "TubeSection",
     "bend_recipe_of",
     "free_span",
-    "left_off_words",
+    "left_off_sentences",
     "materials_of",
     "most_spring_in",
     "recipe_input",
@@ -53,6 +54,7 @@ __all__ = [
     "spring_in",
     "spring_range",
     "spring_remarks",
+    "spring_sentences",
     "stress_text",
     "wanted_spring_in",
 ]
@@ -141,13 +143,19 @@ def _units(recipe: Recipe) -> UnitSystem:
 
 
 def spring_range(recipe: Recipe, post_span: Decimal | None, units: UnitSystem | str) -> str:
-    """How far its hoop may be sprung in, as tube and radius allow, in sentences."""
+    """As ``spring_sentences``, in one text."""
+    return " ".join(spring_sentences(recipe, post_span, units))
+
+
+def spring_sentences(recipe: Recipe, post_span: Decimal | None, units: UnitSystem | str) -> list[str]:
+    """How far its hoop may be sprung in, as tube and radius allow."""
     hoop, joined = bend_recipe_of(recipe).hoop, _joined(recipe)
-    words = spring.range_words(hoop, material_input(recipe.tube), post_span, UnitSystem(units))
+    told = spring.range_sentences(hoop, material_input(recipe.tube), post_span, UnitSystem(units))
     most = spring.sleeve_springs_back(hoop, *joined) if joined else None
-    if most is None:
-        return words
-    return f"{words} Its sleeve springs back from at most {format_length(most, UnitSystem(units))}."
+    if most is not None:
+        length = format_length(most, UnitSystem(units))
+        told.append(sentence("Its sleeve springs back from at most %(length)s.", length=length))
+    return told
 
 
 def set_warning(recipe: Recipe, hoop: BentHoop, inward: Decimal) -> str:

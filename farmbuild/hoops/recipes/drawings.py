@@ -7,6 +7,7 @@ from decimal import Decimal
 from math import ceil, cos, sin
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, PAPER, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
@@ -51,18 +52,24 @@ class HoopDrawing:
         bend, hoop = self.bend, self._standing
         marks, joints = bend.marks_on_hoop, bend.joints
         left, right = hoop.legs
-        words = (
-            f"Free span {self._say(hoop.span)}, rise {self._say(hoop.rise)}, {self._say(bend.developed)} of pipe on a"
-            f" radius of {self._say(bend.radius)}; {len(marks)} marks and {len(joints)} joints."
-            + (
-                f" Straight pipe of {self._say(left)} at the left end and {self._say(right)} at the right."
-                if hoop.leg > 1
-                else ""
-            )
-        )
+        words = gettext(
+            "Free span %(span)s, rise %(rise)s, %(pipe)s of pipe on a radius of %(radius)s; %(marks)s marks and"
+            " %(joints)s joints."
+        ) % {
+            "span": self._say(hoop.span),
+            "rise": self._say(hoop.rise),
+            "pipe": self._say(bend.developed),
+            "radius": self._say(bend.radius),
+            "marks": len(marks),
+            "joints": len(joints),
+        }
+        if hoop.leg > 1:
+            legs = gettext("Straight pipe of %(left)s at the left end and %(right)s at the right.")
+            words += " " + legs % {"left": self._say(left), "right": self._say(right)}
         if self.sleeve and joints:
-            words += f" At each joint the sticks butt in the middle of an {self.sleeve}."
-        title, units = f"{self.name}: the hoop", self.units if self.paper else ""
+            butt = gettext("At each joint the sticks butt in the middle of an %(sleeve)s.")
+            words += " " + butt % {"sleeve": self.sleeve}
+        title, units = gettext("%(name)s: the hoop") % {"name": self.name}, self.units if self.paper else ""
         drawing = Drawing(hoop.span, hoop.rise, title, words, units=units, paper=self.paper or PAPER)
         half = hoop.span / 2
         drawing.line(-drawing.mm(8), 0, hoop.span + drawing.mm(8), 0, "thin")
@@ -74,17 +81,21 @@ class HoopDrawing:
                 self._sleeve(drawing, float(along), half)
             else:
                 drawing.circle(half + x, y, drawing.mm(4), "fill")
-            name = f"joint {number}: sleeve" if self.sleeve else f"joint {number}"
+            name = (gettext("joint %(number)s: sleeve") if self.sleeve else gettext("joint %(number)s")) % {
+                "number": number
+            }
             # On the side of a hoop its words would reach over the pipe.
             inside = drawing.mm(16 + len(name) * LETTER_BREADTH / 2 * abs(sin(way)))
             drawing.text(half + x + inside * sin(way), y - inside * cos(way) - drawing.mm(4), name, "small")
-        drawing.dimension(0, 0, hoop.span, 0, f"free span {length_pair_text(hoop.span, self.units)}", -drawing.step)
+        span = gettext("free span %(length)s") % {"length": length_pair_text(hoop.span, self.units)}
+        drawing.dimension(0, 0, hoop.span, 0, span, -drawing.step)
         drawing.line(min(clear, hoop.span), hoop.rise, hoop.span, hoop.rise, "thin")
-        label = f"rise {length_pair_text(hoop.rise, self.units)}"
+        label = gettext("rise %(length)s") % {"length": length_pair_text(hoop.rise, self.units)}
         # Clear of the numbers of the marks.
         drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, label, 1.6 * drawing.step)
         if left > drawing.mm(24):
-            drawing.dimension(0, left, 0, 0, f"leg {self._say(left)}", -1.6 * drawing.step)
+            leg = gettext("leg %(length)s") % {"length": self._say(left)}
+            drawing.dimension(0, left, 0, 0, leg, -1.6 * drawing.step)
         return drawing.svg()
 
     def _sleeve(self, drawing: Drawing, joint: float, half: float) -> None:

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
 from farmbuild.common.strips import ROOM, breadth
@@ -71,10 +72,8 @@ def stick_strips(bend: BendRecipe, name: str, units: str, first_end: str, *, swa
     """To scale along its length, the end that goes in first on the left."""
     said = [length_text(mark, units) for mark in bend.marks]
     stick = length_text(bend.stick_length, units)
-    words = (
-        f"Marks from the {first_end} of a stick of {stick}: {', '.join(said)}. {left_off_words(bend, units)}".strip()
-    )
-    title = f"{name}: one stick with its marks"
+    words = _marks_words(first_end, stick, said, bend, units)
+    title = gettext("%(name)s: one stick with its marks") % {"name": name}
     drawn = [_svg(layout_of(bend, units, place, swaged=swaged), place.name, title, words) for place in PLACES]
     straight = ""
     if bend.sleeve:
@@ -83,10 +82,17 @@ def stick_strips(bend: BendRecipe, name: str, units: str, first_end: str, *, swa
     return format_html('<div class="strip-place marked">{}</div>{}', svgs, straight)
 
 
+def _marks_words(end: str, stick: str, marks: list[str], bend: BendRecipe, units: str) -> str:
+    words = gettext("Marks from the %(end)s of a stick of %(stick)s: %(marks)s.")
+    told = {"end": end, "stick": stick, "marks": ", ".join(marks)}
+    return f"{words % told} {left_off_words(bend, units)}".strip()
+
+
 def straight_words(bend: BendRecipe, units: str) -> str:
     if not bend.sleeve:
         return ""
-    return f"Thin lines: straight for the sleeve, {length_text(bend.sleeve / 2, units)} at each joint."
+    words = gettext("Thin lines: straight for the sleeve, %(length)s at each joint.")
+    return words % {"length": length_text(bend.sleeve / 2, units)}
 
 
 def layout_of(bend: BendRecipe, units: str, place: Place, *, swaged: bool) -> Layout:

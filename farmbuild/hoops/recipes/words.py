@@ -5,25 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
+from django.utils.translation import gettext, ngettext
+
 from farmbuild.common.lengths import length_text
+from farmbuild.common.speaking import said
 from farmbuild.hoops.recipes import bridge
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, Pull
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import UnitSystem, count_noun, format_decimal
+from farmbuild.measure import UnitSystem, format_decimal
 
 
 def end_words(swaged: bool) -> str:
     """Which end a stick is measured from; it goes into the bender first. Plain conduit has no swage to know it by."""
-    return "swaged end" if swaged else "marked end"
+    return gettext("swaged end") if swaged else gettext("marked end")
 
 
 def mark_words(swaged: bool) -> str:
     """From where to mark, in a sentence."""
-    which = "" if swaged else "Paint one end of every stick: that is its marked end. "
-    return (
-        f"{which}Mark every stick from its {end_words(swaged)}, all marks in one line along the pipe. Keep that line in"
-        " sight at every pull, so that the stick does not twist."
-    )
+    line = gettext("Keep that line in sight at every pull, so that the stick does not twist.")
+    if swaged:
+        mark = gettext("Mark every stick from its swaged end, all marks in one line along the pipe.")
+        return f"{mark} {line}"
+    paint = gettext("Paint one end of every stick: that is its marked end.")
+    mark = gettext("Mark every stick from its marked end, all marks in one line along the pipe.")
+    return f"{paint} {mark} {line}"
 
 
 def pipe_words(recipe: Recipe, units: str) -> str:
@@ -48,23 +53,30 @@ def joining_words(recipe: Recipe, units: str) -> str:
     if recipe.sticks == 1:
         return ""
     if not bridge.sleeved(recipe):
-        return (
-            f"Slide each swaged end {length_text(recipe.insertion, units)} into the next stick. The joint screw"
-            " goes in the side, never on top (common practice, no source)."
+        words = gettext(
+            "Slide each swaged end %(length)s into the next stick. The joint screw goes in the side, never on top"
+            " (common practice, no source)."
         )
+        return words % {"length": length_text(recipe.insertion, units)}
     half = length_text(recipe.sleeve_length / 2, units)
     inner = recipe.joint == bridge.Joint.INNER
-    slide = f"Slide each {half} {'into' if inner else 'over'} one stick, and butt the next stick against that."
-    words = (
-        f"Saw sleeves of {length_text(recipe.sleeve_length, units)} off {recipe.sleeve_material}, and take off the"
-        f" burrs. {slide}"
+    saw = gettext("Saw sleeves of %(length)s off %(material)s, and take off the burrs.")
+    slide = (
+        gettext("Slide each %(half)s into one stick, and butt the next stick against that.")
+        if inner
+        else gettext("Slide each %(half)s over one stick, and butt the next stick against that.")
     )
+    told = {"length": length_text(recipe.sleeve_length, units), "material": recipe.sleeve_material, "half": half}
+    words = f"{saw % told} {slide % told}"
     if recipe.sleeve_screws:
-        screws = count_noun(recipe.sleeve_screws, "screw")
-        words += (
-            f" Put {screws} in the side of each sleeve, as many in either stick, never on top (common practice, no"
-            " source)."
+        screw = ngettext(
+            "Put %(count)s screw in the side of each sleeve, as many in either stick, never on top (common practice,"
+            " no source).",
+            "Put %(count)s screws in the side of each sleeve, as many in either stick, never on top (common practice,"
+            " no source).",
+            recipe.sleeve_screws,
         )
+        words += " " + screw % {"count": recipe.sleeve_screws}
     return words
 
 
@@ -82,58 +94,65 @@ def lever_words(bend: BendRecipe, units: str, lever_below: Decimal = LEVER_BELOW
     free = length_text(lever_below, units)
     lever = lever_mark(bend, lever_below)
     if lever is None:
-        return f"More than {free} of pipe is left to pull on at every pull, so no lever bar is needed."
-    return (
-        f"From the mark at {length_text(lever, units)} less than {free} of pipe is left to pull on: slide a"
-        " lever bar over the plain end (common practice, no source)."
+        words = gettext("More than %(free)s of pipe is left to pull on at every pull, so no lever bar is needed.")
+        return words % {"free": free}
+    words = gettext(
+        "From the mark at %(mark)s less than %(free)s of pipe is left to pull on: slide a lever bar over the plain end"
+        " (common practice, no source)."
     )
+    return words % {"mark": length_text(lever, units), "free": free}
 
 
 def left_off_words(bend: BendRecipe, units: str) -> str:
     """Which marks of the pitch are not made and why, in sentences; empty where all are."""
-    return bridge.left_off_words(bend, UnitSystem(units))
+    return " ".join(said(one) for one in bridge.left_off_sentences(bend, UnitSystem(units)))
 
 
 def unpulled_words(bend: BendRecipe, units: str) -> str:
     """Which marks lie on straight legs and are not pulled, in a sentence; empty where none does."""
-    parts = [
-        f"{_numbers(numbers)}{f' of stick {stick}' if bend.sticks > 1 else ''}"
-        for stick, numbers in enumerate(bend.unpulled, 1)
-        if numbers
-    ]
+    parts = [_of_stick(_numbers(numbers), stick, bend) for stick, numbers in enumerate(bend.unpulled, 1) if numbers]
     if not parts:
         return ""
-    return (
-        f"The pipe is longer than a half circle on this radius, so {legs_words(bend.hoop, units)}."
-        f" Do not pull at {' or '.join(parts)}{_which_stick(bend)}."
-    )
+    why = gettext("The pipe is longer than a half circle on this radius, so %(legs)s.")
+    pull = gettext("Do not pull at %(marks)s%(which)s.")
+    marks = gettext(" or ").join(parts)
+    return f"{why % {'legs': legs_words(bend.hoop, units)}} {pull % {'marks': marks, 'which': _which_stick(bend)}}"
+
+
+def _of_stick(marks: str, stick: int, bend: BendRecipe) -> str:
+    if bend.sticks == 1:
+        return marks
+    return gettext("%(marks)s of stick %(stick)s") % {"marks": marks, "stick": stick}
 
 
 def legs_words(hoop: BentHoop, units: str) -> str:
     left, right = (length_text(leg, units) for leg in hoop.legs)
-    return (
-        f"{left} at each end stays straight"
-        if left == right
-        else f"{left} at the left end and {right} at the right stay straight"
-    )
+    if left == right:
+        return gettext("%(length)s at each end stays straight") % {"length": left}
+    words = gettext("%(left)s at the left end and %(right)s at the right stay straight")
+    return words % {"left": left, "right": right}
 
 
 def part_words(bend: BendRecipe, units: str) -> str:
     """Which pulls are stopped sooner, so that the legs stand parallel, in sentences; empty where none is."""
     parts = [
-        f"{format_decimal(bend.degrees_of(pull), 1)}° at mark"
-        f" {pull.number}{f' of stick {pull.stick}' if bend.sticks > 1 else ''}"
-        f" (stop gap {length_text(bend.gap_of(pull), units)})"
+        gettext("%(degrees)s° at %(mark)s (stop gap %(gap)s)")
+        % {
+            "degrees": format_decimal(bend.degrees_of(pull), 1),
+            "mark": _of_stick(gettext("mark %(number)s") % {"number": pull.number}, pull.stick, bend),
+            "gap": length_text(bend.gap_of(pull), units),
+        }
         for pull in bend.pulled
         if pull.part
     ]
     if not parts:
         return ""
-    return f"Pull only part way: {' and '.join(parts)}. The legs then stand parallel{_which_stick(bend)}."
+    words = gettext("Pull only part way: %(pulls)s. The legs then stand parallel%(which)s.")
+    return words % {"pulls": gettext(" and ").join(parts), "which": _which_stick(bend)}
 
 
 def _which_stick(bend: BendRecipe) -> str:
-    return "; stick 1 is the left one, measured from the end of the hoop" if bend.sticks > 1 else ""
+    return gettext("; stick 1 is the left one, measured from the end of the hoop") if bend.sticks > 1 else ""
 
 
 def _numbers(numbers: Iterable[int]) -> str:
@@ -144,8 +163,16 @@ def _numbers(numbers: Iterable[int]) -> str:
             runs[-1].append(number)
         else:
             runs.append([number])
-    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} {'and' if len(run) == 2 else 'to'} {run[-1]}" for run in runs]
-    return f"mark{'s' if sum(map(len, runs)) > 1 else ''} {' and '.join(texts)}"
+    words = gettext(" and ").join(_run(run) for run in runs)
+    many = sum(map(len, runs))
+    return (gettext("marks %(number)s") if many > 1 else gettext("mark %(number)s")) % {"number": words}
+
+
+def _run(run: list[int]) -> str:
+    if len(run) == 1:
+        return str(run[0])
+    between = gettext(" and ") if len(run) == 2 else gettext(" to ")
+    return f"{run[0]}{between}{run[-1]}"
 
 
 def pull_note(bend: BendRecipe, pull: Pull) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length, join_words
+from farmbuild.measure.speech import gettext_noop, sentence
 from farmbuild.mechanics import MIN_PAST_MARK, BendRecipe, GeometryError, LeftOff
 from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning.house.context import SpecProblem
@@ -28,21 +29,33 @@ def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitS
 
 
 def left_off_words(bend: BendRecipe, units: UnitSystem) -> str:
-    """Which marks of the pitch are not made and why, in sentences; empty where all are."""
+    """As ``left_off_sentences``, in one text."""
+    return " ".join(left_off_sentences(bend, units))
+
+
+def left_off_sentences(bend: BendRecipe, units: UnitSystem) -> list[str]:
+    """Which marks of the pitch are not made and why; none where all are."""
     reasons: dict[str, list[str]] = {}
     for at, why in bend.left_off:
         reasons.setdefault(why.value, []).append(format_length(at, units))
-    words = " ".join(
-        f"No mark at {join_words(places)}: {why if len(places) == 1 else _of_many(why)}."
+    told: list[str] = [
+        sentence(
+            "No mark at %(places)s: %(why)s.",
+            places=join_words(places),
+            why=sentence(why if len(places) == 1 else _OF_MANY.get(why, why)),
+        )
         for why, places in reasons.items()
-    )
+    ]
     if LeftOff.SLEEVE in reasons and bend.clear > bend.first_mark:
-        words += f" A first mark at {format_length(bend.clear, units)} bends up to the sleeve."
-    return words
+        told.append(sentence("A first mark at %(mark)s bends up to the sleeve.", mark=format_length(bend.clear, units)))
+    return told
 
 
-def _of_many(why: str) -> str:
-    return why.replace("it lies", "they lie").replace("it would", "they would")
+#: Of several marks, where it is said another way.
+_OF_MANY = {
+    LeftOff.JOINT.value: gettext_noop("they lie in the joint, which a bend would spoil"),
+    LeftOff.SLEEVE.value: gettext_noop("they would bend the end that has to stay straight for the sleeve"),
+}
 
 
 def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import ByUnits, UnitSystem, format_decimal, format_length
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import sentence
 from farmbuild.measure.usual import SPRING_IN
 from farmbuild.mechanics import BentHoop, SpringIn, Standing, TubeSection, spring_in, stress_in
 from farmbuild.planning.materials import Kind, Material
@@ -16,8 +18,8 @@ _INCH, _FOOT = Decimal("25.4"), Decimal("304.8")
 MAX_SPRING_IN = 48 * _INCH
 #: For 1-3/8 in rail over posts 12 to 20 ft apart alone (common practice, no source).
 USUAL = ByUnits(
-    "1' to 2' is common practice for 1-3/8 in rail over posts 12' to 20' apart, no source.",
-    "300 to 600 mm is common practice for rail 33 to 35 mm across over posts 3600 to 6000 mm apart, no source.",
+    _("1' to 2' is common practice for 1-3/8 in rail over posts 12' to 20' apart, no source."),
+    _("300 to 600 mm is common practice for rail 33 to 35 mm across over posts 3600 to 6000 mm apart, no source."),
 )
 USUAL_SPANS = (12 * _FOOT, 20 * _FOOT)
 #: Outside diameters that are sold as 1-3/8 in rail.
@@ -27,7 +29,7 @@ _SHARE = Decimal("0.75")
 _MPA_PER_KSI = 6.894757
 #: Radians of half angle below which the sums lose their figures; such a hoop rises by less than 1/800 of its span.
 NEARLY_STRAIGHT = 0.005
-NO_YIELD = (
+NO_YIELD = _(
     "has no stated yield, so we cannot say when a sprung-in hoop stays bent. Type the maker's yield with the tube."
 )
 
@@ -86,17 +88,29 @@ def usual_words(width: Decimal | None, post_span: Decimal | None, units: UnitSys
 
 
 def range_words(hoop: Standing, material: Material, post_span: Decimal | None, units: UnitSystem) -> str:
-    """How far that hoop may be sprung in, as its tube and radius allow, in sentences."""
+    """As ``range_sentences``, in one text."""
+    return " ".join(range_sentences(hoop, material, post_span, units))
+
+
+def range_sentences(hoop: Standing, material: Material, post_span: Decimal | None, units: UnitSystem) -> list[str]:
+    """How far that hoop may be sprung in, as its tube and radius allow."""
     tube = section_of(material)
     limit = springs_back(hoop, tube)
     if limit is not None:
-        words = f"This hoop of {material.name} springs back from at most {format_length(limit, units)}."
+        words: str = sentence(
+            "This hoop of %(material)s springs back from at most %(length)s.",
+            material=material.name,
+            length=format_length(limit, units),
+        )
     elif tube is None:
-        words = f"Type the outside diameter and wall of {material.name}: they tell how far it springs back."
+        words = sentence(
+            "Type the outside diameter and wall of %(material)s: they tell how far it springs back.",
+            material=material.name,
+        )
     else:
-        words = f"{material.name} {NO_YIELD}"
+        words = sentence("%(material)s %(no_yield)s", material=material.name, no_yield=sentence(NO_YIELD))
     usual = usual_words(material.width, post_span, units)
-    return f"{words} {usual}" if usual else words
+    return [words, usual] if usual else [words]
 
 
 def set_words(hoop: Standing, material: Material, inward: Decimal, units: UnitSystem) -> str:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.bending_sheet import BendingSheet, batch_bending_sheet, recipe_bending_sheet
@@ -15,6 +18,7 @@ from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.languages import as_shared
 
 
 def _batch(request: HttpRequest, number: int) -> HoopBatch:
@@ -28,10 +32,15 @@ def _recipe(request: HttpRequest, slug: str) -> Recipe:
     return recipe
 
 
-def _pdf(request: HttpRequest, sheet: BendingSheet, name: str) -> HttpResponse:
-    who = request.user.display_name
-    foot = f"{sheet.farm}. Printed {day(today_of(organisation=request.organisation))} by {who}."
-    answer = HttpResponse(sheet_pdf(sheet, foot=foot), content_type="application/pdf")
+def _pdf(request: HttpRequest, sheet_of: Callable[[], BendingSheet], name: str) -> HttpResponse:
+    """Several people read it at the bender, so it is in the language and units of the organisation."""
+    organisation = request.organisation
+    with as_shared(organisation):
+        sheet = sheet_of()
+        words = gettext("Printed %(now)s by %(name)s.")
+        told = {"now": day(today_of(organisation=organisation)), "name": request.user.display_name}
+        made = sheet_pdf(sheet, foot=f"{sheet.farm}. {words % told}")
+    answer = HttpResponse(made, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
     return answer
 
@@ -49,7 +58,7 @@ def batch_sheet(request: HttpRequest, number: int) -> HttpResponse:
 
 def batch_pdf(request: HttpRequest, number: int) -> HttpResponse:
     batch = _batch(request, number)
-    return _pdf(request, batch_bending_sheet(batch), f"bending-sheet-batch-{batch.number}")
+    return _pdf(request, lambda: batch_bending_sheet(batch), f"bending-sheet-batch-{batch.number}")
 
 
 def recipe_sheet(request: HttpRequest, slug: str) -> HttpResponse:
@@ -64,4 +73,4 @@ def recipe_sheet(request: HttpRequest, slug: str) -> HttpResponse:
 
 def recipe_pdf(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
-    return _pdf(request, recipe_bending_sheet(recipe), f"bending-sheet-{recipe.slug}")
+    return _pdf(request, lambda: recipe_bending_sheet(recipe), f"bending-sheet-{recipe.slug}")
