@@ -14,14 +14,19 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.models import Material, check_length
 from farmbuild.common.fields import LengthFormField
+from farmbuild.common.number_fields import when_said
 from farmbuild.crew.models import Kind as Step
-from farmbuild.measure import format_length
+from farmbuild.measure import by_sign, format_length
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import QuoteLine
 from farmbuild.stock.forms import grouped_materials
 
 _OF_MATERIALS = (QuoteLine.Kind.GOODS, QuoteLine.Kind.CHARGE)
 NAMES = ("material", "length", "step")
+NUMBER_WORDS = dict.fromkeys(
+    ("invalid", "max_digits", "max_decimal_places", "max_whole_digits"),
+    when_said(lambda: by_sign("Type a plain number of up to three decimals, for example 12 or 3.25.")),
+)
 
 
 def check_tied(*, kind: str, material: Material | None, length: Decimal | None, step: str) -> None:

@@ -90,7 +90,7 @@ def test_a_change_within_a_stage_has_no_bill_of_its_own(organisation, user, job)
     [
         ("5893.05", r"above the contract: \$5,893.04 of it is not billed yet"),
         ("-1", "0 or more"),
-        ("0", "Nothing of the contract"),
+        ("0", "of the contract is left to bill"),
         ("10.005", "no coins as small"),
     ],
 )

@@ -13,9 +13,24 @@ from django.urls import reverse
 from PIL import Image
 
 from farmbuild.orgs.models import Membership
-from farmbuild.quotes.models import Customer, Job, Option, Quote, QuoteLine, QuoteRates, Survey, SurveyPhoto
+from farmbuild.quotes.bills import services as bills
+from farmbuild.quotes.models import (
+    Customer,
+    Job,
+    JobHouse,
+    Option,
+    Quote,
+    QuoteLine,
+    QuoteRates,
+    QuoteVersion,
+    Stage,
+    Survey,
+    SurveyPhoto,
+)
 from farmbuild.quotes.pricing import services
-from tests.factories import HouseFactory, MembershipFactory, OfferFactory, SupplierFactory
+from tests.factories import HouseFactory, MembershipFactory, OfferFactory, SiteFactory, SupplierFactory
+from tests.quality.test_query_counts import copies
+from tests.quotes.agreed import accepted_change, accepted_job, staged
 from tests.quotes.begun import add_lines, begin, lines_of
 from tests.reading import text_of
 
@@ -301,3 +316,46 @@ def test_pages_ask_as_often_for_ten_options_as_for_two(signed_in, organisation, 
         add_lines(option, "door", user)
     add_lines(quoted, "48'", user)
     assert [asked("quote", 1), asked("job", 1), asked("option", 1, 1)] == few
+
+
+def test_pages_of_a_job_ask_as_often_for_many_of_everything(signed_in, organisation, user):
+    """Change orders, stages, bills and credits, houses, versions, links and photos: ten times as many."""
+    job = accepted_job(organisation, user)
+    staged(job, (90,))
+    version = QuoteVersion.objects.get()
+    site = SiteFactory(organisation=organisation)
+
+    def more(count):
+        for _ in range(count):
+            accepted_change(job, user)
+            house = HouseFactory(site=site)
+            JobHouse.objects.create(organisation=organisation, job=job, house=house, agreed="0" * 64)
+        first = Stage.objects.filter(job=job).count()
+        rows = [
+            Stage(organisation=organisation, job=job, position=first + at, name=f"Stage {at}", percent=D(1))
+            for at in range(1, count + 1)
+        ]
+        for stage in Stage.objects.bulk_create(rows):
+            bill = bills.bill_stage(organisation=organisation, user=user, job=job, stage=stage, amount=D(1))
+            bills.take_back(organisation=organisation, user=user, bill=bill, reason="wrong stage")
+        survey = Survey.objects.get_or_create(organisation=organisation, job=job)[0]
+        one = SurveyPhoto(organisation=organisation, survey=survey, data=b"x", thumbnail=b"x", width=1, height=1)
+        last = survey.photos.count()
+        digests = {"position": lambda n: last + n + 1, "sha256": lambda n: f"{last + n:064}"}
+        SurveyPhoto.objects.bulk_create(copies(one, count, **digests))
+        number = version.quote.versions.count()
+        QuoteVersion.objects.bulk_create(copies(version, count, number=lambda n: number + n + 1, state="withdrawn"))
+
+    def asked(name, *args):
+        with CaptureQueriesContext(connection) as found:
+            assert signed_in.get(page(name, *args)).status_code == 200
+        return len(found)
+
+    def all_of_them():
+        shown = [("job", 1), ("job-bills", 1), ("against", 1), ("quote", 1), ("change", 1, 1)]
+        return {name: asked(name, *args) for name, *args in shown}
+
+    more(1)
+    few = all_of_them()
+    more(9)
+    assert all_of_them() == few

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from farmbuild.measure import UnitSystem, format_day
+from farmbuild.measure import UnitSystem, format_day, round_money
 from farmbuild.quotes.against.presenters import Against, CauseRow, LineRow, PlaceRow
 from farmbuild.workbooks.plain_text import csv_bytes
 from farmbuild.workbooks.words import money_format, money_look
@@ -124,16 +124,19 @@ def _sum_up(sheet: Sheet, letters: str, rows: Sequence[tuple[Decimal, ...]], loo
 def costs_csv_of(shown: Against) -> bytes:
     """A row a line, then a row a cause, and last what was quoted and what it cost: both kinds add up to the last."""
     currency = shown.costs.currency
+
+    def coins(*amounts: Decimal) -> list[Decimal]:
+        return [round_money(amount, currency) for amount in amounts]
+
     lines = [
         [
-            *("Line", line.name, line.foreseen, line.used, line.foreseen_amount, line.paid, line.difference),
-            *(line.of_quantity, line.of_price, currency),
+            *("Line", line.name, line.foreseen.normalize(), line.used.normalize()),
+            *coins(line.foreseen_amount, line.paid, line.difference, line.of_quantity, line.of_price),
+            currency,
         ]
         for line in shown.lines
     ]
-    causes = [["Cause", cause.what, *[None] * 4, cause.amount, None, None, currency] for cause in shown.causes]
-    whole = [
-        *("In all", str(shown.costs.job), None, None, shown.costs.quoted, shown.costs.actual, shown.difference),
-        *(None, None, currency),
-    ]
+    causes = [["Cause", cause.what, *[None] * 4, *coins(cause.amount), None, None, currency] for cause in shown.causes]
+    sums = coins(shown.costs.quoted, shown.costs.actual, shown.difference)
+    whole = ["In all", str(shown.costs.job), None, None, *sums, None, None, currency]
     return csv_bytes([HEADINGS, *lines, *causes, whole])

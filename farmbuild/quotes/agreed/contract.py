@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -43,10 +43,11 @@ class Agreed:
 
 @dataclass(frozen=True)
 class Contract:
-    """The option and the accepted changes. ``sent_at``: when the quote was sent."""
+    """The option and the accepted changes. ``sent_at``: when the quote was sent; ``accepted_on``: its day."""
 
     job: Job
     sent_at: datetime
+    accepted_on: date
     option: Agreed
     changes: tuple[Agreed, ...]
 
@@ -85,7 +86,7 @@ def contract_of(*, job: Job) -> Contract | None:
         price_frozen(rates, shown["lines"], version.currency),
     )
     changes = ChangeOrder.objects.filter(job=job, state=ChangeOrder.State.ACCEPTED).order_by("number")
-    return Contract(job, version.sent_at, option, tuple(_agreed(change) for change in changes))
+    return Contract(job, version.sent_at, accepted.day, option, tuple(_agreed(change) for change in changes))
 
 
 def _agreed(change: ChangeOrder) -> Agreed:

@@ -17,6 +17,7 @@ from farmbuild.orgs.clock import today
 from farmbuild.quotes.bills.selectors import accepted_jobs_of
 from farmbuild.quotes.bills.services import check_stages
 from farmbuild.quotes.models import Job, Stage
+from farmbuild.quotes.tied import NUMBER_WORDS
 
 _HOW = "Type a stage like this: Posts stand 30"
 #: What a job without stages begins with.
@@ -66,7 +67,8 @@ class StagesForm(OrgForm):
         decimal_places=3,
         initial=Decimal(0),
         help_text="Of each bill, until the last one.",
-        error_messages={"max_value": "What is kept back is less than 100 percent.", "min_value": "Type 0 or more."},
+        error_messages={"max_value": "What is kept back is less than 100 percent.", "min_value": "Type 0 or more."}
+        | NUMBER_WORDS,
     )
     pay_days = WholeFormField(
         label="Days to pay in",

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.measure import format_decimal, format_money, places
+from farmbuild.measure import format_day, format_decimal, format_money, places
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -137,7 +137,8 @@ def _check_amount(billing: Billing, stage: Stage, amount: Decimal, usual: Decima
     if billing.is_last(stage) and amount != usual:
         raise ValidationError({"amount": f"This is the last stage. It asks for all that is left: {words(usual)}."})
     if not amount:
-        raise ValidationError({"amount": "Nothing of the contract is left to bill."})
+        left = f"{words(billing.left)} of the contract is left to bill. Type that or less, but more than 0."
+        raise ValidationError({"amount": left if billing.left else "Nothing of the contract is left to bill."})
 
 
 @needs(Act.SEND)
@@ -231,6 +232,9 @@ def _make(
     day = day or today
     if day > today:
         raise ValidationError({"day": "A bill is of today or of an earlier day."})
+    if day < billing.contract.accepted_on:
+        since = format_day(billing.contract.accepted_on)
+        raise ValidationError({"day": f"The quote was accepted on {since}. Type that day or a later one."})
     last = Bill.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     bill = Bill(
         organisation=organisation,

@@ -11,7 +11,7 @@ from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.orgs.clock import today
 from farmbuild.quotes.models import QuoteLine
-from farmbuild.quotes.tied import TiedFields
+from farmbuild.quotes.tied import NUMBER_WORDS, TiedFields
 
 
 class DraftForm(OrgForm):
@@ -29,7 +29,11 @@ class LineForm(TiedFields, OrgForm):
         help_text="Empty: the name of the material or kind of work chosen below.",
     )
     quantity = DecimalFormField(
-        label="How many, or hours", max_digits=11, decimal_places=3, help_text="Below 0 takes away what was agreed."
+        label="How many, or hours",
+        max_digits=11,
+        decimal_places=3,
+        help_text="Below 0 takes away what was agreed.",
+        error_messages=NUMBER_WORDS,
     )
     price = DecimalFormField(
         label="Price of one",

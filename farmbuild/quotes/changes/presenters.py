@@ -83,7 +83,9 @@ def changes_of_job(job: Job) -> dict[str, Any]:
 def changed_houses(*, job: Job) -> list[House]:
     """Houses of an accepted job that are built otherwise than the customer agreed to."""
     rows = JobHouse.objects.filter(job=job, job__state=Job.State.ACCEPTED, house__archived_at=None).exclude(agreed="")
-    return [row.house for row in rows.select_related("house__recipe") if agreed_digest(row.house) != row.agreed]
+    agreed = dict(rows.values_list("house", "agreed"))
+    houses = House.objects.filter(pk__in=agreed).with_materials().order_by("pk") if agreed else ()
+    return [house for house in houses if agreed_digest(house) != agreed[house.pk]]
 
 
 def job_changed_by(*, house: House) -> Job | None:

@@ -13,11 +13,12 @@ from django.db.models import Max
 from django.utils import timezone
 
 from farmbuild.catalogue.models import Material
-from farmbuild.measure import format_day
+from farmbuild.measure import format_day, format_money
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.quotes.bridge import PARTS, QuoteError, offered_of, price_frozen
+from farmbuild.quotes.changes.selectors import contract_of
 from farmbuild.quotes.models import Acceptance, ChangeOrder, Job, JobHouse, QuoteLink
 from farmbuild.quotes.sending.agreed import agreed_digest
 from farmbuild.quotes.sending.files import files_of
@@ -166,6 +167,7 @@ def send_change(
         raise ValidationError(f"Job {current.job.reference} is closed. Nothing more is sent for it.")
     if not current.lines:
         raise ValidationError(NO_LINES)
+    _check_left(current)
     today = today_of(organisation=organisation)
     check_valid_until(valid_until, today)
     shown = frozen_change(
@@ -240,6 +242,8 @@ def _answer(change: ChangeOrder, accept: bool, name: str, day: date, *, until: d
         problems["day"] = "That is before the day on which it was sent. Type that day or a later one."
     if problems:
         raise ValidationError(problems)
+    if accept:
+        _check_left(change)
     change.state = State.ACCEPTED if accept else State.DECLINED
     change.accepted_name, change.accepted_on, change.accepted_at = name.strip(), day, timezone.now()
     change.save(
@@ -250,6 +254,14 @@ def _answer(change: ChangeOrder, accept: bool, name: str, day: date, *, until: d
     if accept:
         _agree(change.job)
     return change
+
+
+def _check_left(change: ChangeOrder) -> None:
+    """Raise ValidationError where it takes away more than is agreed."""
+    agreed = contract_of(job=change.job)
+    if agreed and agreed.before_tax + change.before_tax < 0:
+        whole = format_money(agreed.before_tax, change.currency)
+        raise ValidationError(f"It takes away more than is agreed: {whole} before tax. Take away that or less.")
 
 
 def _agree(job: Job) -> None:

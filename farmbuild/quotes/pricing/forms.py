@@ -12,7 +12,7 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.quotes.models import Option, Quote, QuoteLine, QuoteRates
 from farmbuild.quotes.pricing.services import RATES
-from farmbuild.quotes.tied import NAMES, TiedFields
+from farmbuild.quotes.tied import NAMES, NUMBER_WORDS, TiedFields
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.forms import OPEN, HouseForm
 
@@ -45,6 +45,9 @@ class _RatesForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_integer_messages(self)
+        for field in self.fields.values():
+            if isinstance(field, DecimalFormField):
+                field.error_messages |= NUMBER_WORDS
         use_organisation(self, self.organisation)
 
 
@@ -133,8 +136,8 @@ class LineForm(TiedFields, OrgModelForm):
         error_messages={
             "min_value": NEGATIVE,
             "required": "Type how many, or how many hours.",
-            "invalid": "Type a plain number, for example 12 or 3.25.",
-        },
+        }
+        | NUMBER_WORDS,
     )
     price = MoneyField(
         label="Price of one", required=False, help_text="Of hours none: they cost the rates of the quote."

@@ -27,6 +27,7 @@ from farmbuild.sites.bridge import drawn_of, section_words_of, spec_problems
 from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 
+_HOUSE = ("name", "quantity", "spec", "own_rows")
 NO_OPTION = "This quote has no option yet. Add one with a house, then send it."
 
 
@@ -69,6 +70,24 @@ def frozen_change(
             | offered_lines(lines, rates, organisation.currency, change=True)
         ],
     }
+
+
+def is_as_sent(quote: Quote, shown: Mapping[str, Any]) -> bool:
+    """Whether the quote still is what a version of it shows; it comes with options, their houses and lines."""
+    options = [
+        (option.pk, option.name, frozen_lines(option.lines.all()), [_typed_house(row) for row in option.houses.all()])
+        for option in quote.options.all()
+    ]
+    sent = [
+        (row["option"], row["name"], row["lines"], [[house[name] for name in _HOUSE] for house in row["houses"]])
+        for row in shown["options"]
+    ]
+    words = (quote.note.strip(), lines_of(quote.exclusions), frozen_rates(quote))
+    return options == sent and words == (shown["note"], shown["exclusions"], shown["rates"])
+
+
+def _typed_house(row: OptionHouse) -> list[Any]:
+    return [getattr(row, name) for name in _HOUSE]
 
 
 def _head(organisation: Organisation, job: Job, title: str, day: date, valid_until: date) -> dict[str, Any]:

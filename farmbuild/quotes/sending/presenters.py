@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from farmbuild.quotes.bridge import Offered, OfferedOption, offered_of
 from farmbuild.quotes.models import Acceptance, ChangeOrder, Job, Quote, QuoteLink, QuoteVersion
 from farmbuild.quotes.sending import selectors
 from farmbuild.quotes.sending.accepting import no_longer_holds
+from farmbuild.quotes.sending.freezing import is_as_sent
 from farmbuild.quotes.sending.links import carried
 from farmbuild.quotes.sending.words import house_words, price_rows
 
@@ -116,9 +117,17 @@ def address_of(secret: str, whole: Callable[[str], str]) -> str:
 
 
 def sending_of(quote: Quote) -> dict[str, Any]:
-    """For the page of a quote: its versions, and whether it may be sent."""
+    """For the page of a quote that comes whole: its versions, and which of them it is no longer."""
     versions = list(selectors.versions_of_quote(quote=quote))
-    return {"versions": versions, "may_be_sent": quote.job.state in (Job.State.ENQUIRY, Job.State.QUOTED)}
+    return {"versions": versions, "changed_since": _changed_since(quote, versions)}
+
+
+def _changed_since(quote: Quote, versions: Sequence[QuoteVersion]) -> QuoteVersion | None:
+    """The version that holds and that the customer would accept, where the quote is another by now."""
+    holds = next((row for row in versions if row.state == QuoteVersion.State.SENT), None)
+    if holds is None or quote.job.state != Job.State.QUOTED:
+        return None
+    return None if is_as_sent(quote, selectors.shown_of(version=holds)) else holds
 
 
 def accepted_of(job: Job) -> dict[str, Any]:

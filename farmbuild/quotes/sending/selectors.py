@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import QuerySet
 
 from farmbuild.orgs.models import Organisation
@@ -18,6 +20,11 @@ def versions_of(*, organisation: Organisation) -> QuerySet[QuoteVersion]:
 def versions_of_quote(*, quote: Quote) -> QuerySet[QuoteVersion]:
     """For a list, the newest first: neither files nor what they show."""
     return quote.versions.defer("pdf", "workbook", "shown").select_related("sent_by")
+
+
+def shown_of(*, version: QuoteVersion) -> dict[str, Any]:
+    """All that it shows, which lists leave out."""
+    return QuoteVersion.objects.values_list("shown", flat=True).get(pk=version.pk)
 
 
 def quotes_of(*, organisation: Organisation) -> QuerySet[Quote]:

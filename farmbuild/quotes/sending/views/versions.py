@@ -16,13 +16,13 @@ from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import actor_kwargs, run_action
 from farmbuild.measure import join_words
 from farmbuild.orgs.clock import today
-from farmbuild.quotes.models import QuoteVersion
+from farmbuild.quotes.models import Job, QuoteVersion
 from farmbuild.quotes.sending import links, services
 from farmbuild.quotes.sending.accepting import Answer, accept_on_behalf
 from farmbuild.quotes.sending.forms import BehalfForm, LinkForm, SendQuoteForm, days_on
 from farmbuild.quotes.sending.lookup import quote_or_404, version_or_404
-from farmbuild.quotes.sending.presenters import address_of, links_shown, offer_of_version, sending_of
-from farmbuild.quotes.sending.selectors import acceptance_by, any_link_of, earlier_than, file_of
+from farmbuild.quotes.sending.presenters import address_of, links_shown, offer_of_version
+from farmbuild.quotes.sending.selectors import acceptance_by, any_link_of, earlier_than, file_of, versions_of_quote
 from farmbuild.sites.selectors import sites_of
 from farmbuild.workbooks.services import XLSX
 
@@ -42,7 +42,13 @@ def send(request: HttpRequest, number: int) -> HttpResponse:
             no_longer = f" Version {before} no longer holds." if before else ""
             messages.success(request, f"Version {version.number} is kept as it is now.{no_longer}")
             return redirect("quotes:version", number, version.number)
-    return render(request, "quotes/sending/send.html", {"quote": quote, "form": form, **sending_of(quote)})
+    context = {
+        "quote": quote,
+        "form": form,
+        "versions": versions_of_quote(quote=quote),
+        "may_be_sent": quote.job.state in (Job.State.ENQUIRY, Job.State.QUOTED),
+    }
+    return render(request, "quotes/sending/send.html", context)
 
 
 @never_cache
