@@ -6,7 +6,9 @@ answers to those names, over https only.
 
 import contextlib
 import os
+import re
 from datetime import timedelta
+from ipaddress import ip_network
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -187,6 +189,18 @@ AXES_LOCKOUT_CALLABLE = "farmbuild.orgs.signing_in.too_many"
 
 # How often the programs that a token lets in may ask by it.
 API_A_MINUTE = int(os.environ.get("FARMBUILD_API_A_MINUTE") or 300)
+
+# Hosts that may be told of changes: a name, perhaps with a port, or ".example.org" for every name below it. One whose
+# addresses are private is told nothing unless its network is named too.
+WEBHOOK_HOSTS = [host.lower() for host in os.environ.get("FARMBUILD_WEBHOOK_HOSTS", "").split(",") if host]
+if _odd := [host for host in WEBHOOK_HOSTS if not re.fullmatch(r"\.?[a-z0-9-]+(\.[a-z0-9-]+)*(:[0-9]{1,5})?", host)]:
+    raise SystemExit(f"FARMBUILD_WEBHOOK_HOSTS is names of hosts, commas between. {_odd[0]} is none.")
+try:
+    WEBHOOK_NETWORKS = [
+        ip_network(each) for each in os.environ.get("FARMBUILD_WEBHOOK_NETWORKS", "").split(",") if each
+    ]
+except ValueError as _error:
+    raise SystemExit(f"FARMBUILD_WEBHOOK_NETWORKS is networks such as 10.1.0.0/16, commas between: {_error}.") from None
 
 # Sign-ins in use are rows with the person and the browser; access/limits.py has how long each lasts, which is less.
 SESSION_ENGINE = "farmbuild.access.sessions"

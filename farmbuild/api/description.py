@@ -15,6 +15,7 @@ from ninja.errors import ValidationError as Malformed
 
 from farmbuild.api.answers import ROUTERS
 from farmbuild.api.problems import MEDIA_TYPE, Refusal, by_field, problem
+from farmbuild.api.webhooks.described import add_webhooks
 from farmbuild.common.database_faults import another_was_first, what_failed
 from farmbuild.common.telling.requests import number_of
 from farmbuild.orgs.acts import NotAllowed
@@ -31,13 +32,14 @@ ABOUT = (
 
 class Interface(NinjaAPI):
     def get_openapi_schema(self, **kwargs: Any) -> Any:
-        """As the library has it, and problems as the media type that they are."""
+        """As the library has it, problems as the media type that they are, and what addresses are told."""
         schema = super().get_openapi_schema(**kwargs)
         for path in schema["paths"].values():
             for operation in path.values():
                 for status, answer in operation["responses"].items():
                     if int(status) >= 400:
                         answer["content"] = {MEDIA_TYPE: answer["content"].popitem()[1]}
+        add_webhooks(schema)
         return schema
 
 

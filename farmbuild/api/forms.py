@@ -1,4 +1,4 @@
-"""Forms of tokens."""
+"""Forms of tokens and webhooks."""
 
 from __future__ import annotations
 
@@ -6,8 +6,11 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.api.scopes import ACTS, WORDS
+from farmbuild.api.models import Token
+from farmbuild.api.scopes import ACTS, WORDS, Scope
 from farmbuild.api.tokens import DAYS, MAX_DAYS
+from farmbuild.api.webhooks.hosts import LONGEST
+from farmbuild.api.webhooks.selectors import tokens_to_choose
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import WholeFormField
 from farmbuild.orgs.acts import Act
@@ -28,3 +31,29 @@ class TokenForm(OrgForm):
         self.fields["scopes"].choices = [
             (scope.value, WORDS[scope][:1].upper() + WORDS[scope][1:]) for scope, act in ACTS.items() if act in acts
         ]
+
+
+class _TokenChoice(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Token) -> str:
+        return f"{obj.name}, as {obj.user.display_name}"
+
+
+class WebhookTokenForm(OrgForm):
+    token = _TokenChoice(
+        label="Program",
+        queryset=Token.objects.none(),
+        help_text="It is told while its token lasts, and asks by it what changed.",
+        error_messages={"required": "Choose a program that is let in."},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        found = tokens_to_choose(organisation=self.organisation)
+        able = [token.pk for token in found if Scope.READ in token.scopes]
+        self.fields["token"].queryset = found.filter(pk__in=able)
+
+
+class WebhookForm(WebhookTokenForm):
+    url = forms.CharField(label="Address", max_length=LONGEST, help_text="For example https://farm.example/changes.")
+
+    field_order = ("url", "token")

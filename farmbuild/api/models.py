@@ -1,4 +1,4 @@
-"""What lets other programs in."""
+"""What lets other programs in, and what they are told."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
+from farmbuild.common.long_work import LongWork
 from farmbuild.orgs.models import OrgOwned
 
 
@@ -65,3 +66,63 @@ class Answered(models.Model):
 
     def __str__(self) -> str:
         return f"{self.status} to {self.key}"
+
+
+class Webhook(LongWork, OrgOwned):
+    """An address that is told of each entry of the history after ``mark``, in order.
+
+    It is the work itself: who claims the row sends what is next. No message is stored: each follows from its entry, so
+    a try that was cut short is made again with the same one. Secrets follow from ``nonce`` (``webhooks/signing.py``).
+    """
+
+    WAITS_SINCE = ("heard_from_at", "made_at")
+
+    url = models.CharField("address", max_length=300)
+    #: What it is told is what this one could read.
+    token = models.ForeignKey(Token, models.SET_NULL, null=True, related_name="+", verbose_name="program")
+    #: Messages are named by it, so that a name stays theirs on every server.
+    ref = models.CharField(max_length=32, unique=True, editable=False)
+    nonce = models.CharField(max_length=64, editable=False)
+    nonce_before = models.CharField(max_length=64, blank=True, editable=False)
+    #: Until then messages are signed by the secret before too.
+    before_until = models.DateTimeField(null=True, editable=False)
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    mark = models.PositiveBigIntegerField(default=0, editable=False)
+    trial_at = models.DateTimeField(null=True, editable=False)
+    tries = models.PositiveSmallIntegerField(default=0, editable=False)
+    next_try_at = models.DateTimeField(null=True, editable=False)
+    failing_since = models.DateTimeField(null=True, editable=False)
+    stopped_at = models.DateTimeField("stopped", null=True, editable=False)
+    why_stopped = models.CharField("why it was stopped", max_length=300, blank=True, editable=False)
+    ended_at = models.DateTimeField("ended", null=True, editable=False)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation", "url"], condition=Q(ended_at=None), name="webhook_once_an_address"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.url
+
+
+class Attempt(models.Model):
+    """A message that was sent to an address, and what was answered: ``status`` of HTTP, 0 for no answer.
+
+    ``mark`` of the entry, none of a trial; ``number``: which try of it.
+    """
+
+    webhook = models.ForeignKey(Webhook, models.CASCADE, related_name="attempts")
+    at = models.DateTimeField(default=timezone.now)
+    mark = models.PositiveBigIntegerField(null=True)
+    number = models.PositiveSmallIntegerField(default=1)
+    status = models.PositiveSmallIntegerField(default=0)
+    words = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.words} {self.webhook_id}"

@@ -29,6 +29,8 @@ logger = logging.getLogger(__name__)
 LOOK_EVERY = 60
 #: The task of each table, by its path: it takes the key of a row.
 _tasks: dict[type[LongWork], str] = {}
+#: Asked before each look: rows whose time has come wait for a worker from then on.
+_ahead: list[Callable[[], None]] = []
 
 
 class Worker:
@@ -85,14 +87,20 @@ def release_left_behind() -> None:
             model._default_manager.filter(state=State.WORKING).update(state=State.WAITING, worker="", step_note="")
 
 
-def taken_up_by(model: type[LongWork], task: str) -> None:
-    """The task does the work on a row of ``model``; rooms say so as they are loaded."""
+def taken_up_by(model: type[LongWork], task: str, *, ahead: Callable[[], None] | None = None) -> None:
+    """The task does the work on a row of ``model``; rooms say so as they are loaded. ``ahead``: of work that comes due
+    by the clock, hands it over.
+    """
     _tasks[model] = task
+    if ahead:
+        _ahead.append(ahead)
 
 
 def take_up_left_behind() -> None:
     """Hand over what a worker fell silent over, and what waits in no queue because its process is gone."""
     idle = worker.has_nothing_waiting
+    for hand_over in _ahead:
+        hand_over()
     for model, path in _tasks.items():
         start = import_string(path).enqueue
         for pk in let_go(model):

@@ -20,6 +20,7 @@ from farmbuild.history.capture import linked
 from farmbuild.history.kept import KEPT, Kept, parent_of
 from farmbuild.history.models import Entry
 from farmbuild.history.order import take_place
+from farmbuild.history.signals import written
 from farmbuild.history.values import Said, kept_value, money_value, text_value
 
 _AT_A_TIME = 500
@@ -83,6 +84,7 @@ def write(act: Act) -> None:
         seen.setdefault(one.organisation, entry).others += not entry.first
     take_place(seen)
     Entry.objects.bulk_create(entries, batch_size=_AT_A_TIME)
+    written.send(Entry, organisations=[*seen])
 
 
 def _bounded(changes: list[dict[str, Any]]) -> list[dict[str, Any]]:

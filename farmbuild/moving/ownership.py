@@ -66,6 +66,8 @@ LEFT_OUT: Mapping[str, str] = {
     "crew.SentWarning": _MAIL,
     "api.Token": _SECRET,
     "api.Answered": "what programs asked, so that each counts once",
+    "api.Webhook": "an address that a server may tell, with a secret; added again there",
+    "api.Attempt": "what such an address answered",
     "crew.CalendarFeed": _SECRET,
     "coop.FarmCard": _SECRET,
     "coop.MemberFarm": _OTHERS,

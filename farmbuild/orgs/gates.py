@@ -286,6 +286,8 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PEOPLE, _PEOPLE, "access:person-out access:person-end access:person-link crew:person-invite"),
     (_OWN, _OWN, "orgs:organisation orgs:throw-away"),
     (_PLAN, _PLAN, "api:tokens api:token-new api:token api:token-end"),
+    (_OWN, _OWN, "api:webhooks api:webhook-new api:webhook api:webhook-trial api:webhook-secret api:webhook-token"),
+    (_OWN, _OWN, "api:webhook-stop api:webhook-start api:webhook-end"),
     (_PEOPLE, _PEOPLE, "moving:erase"),
     (_OWN, _OWN, "moving:export moving:export-progress moving:export-download"),
 )

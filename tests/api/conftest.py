@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from ipaddress import ip_network
 from typing import Any
 
 import pytest
@@ -14,6 +15,8 @@ from django.utils import timezone
 from farmbuild.access.codes import digest_of
 from farmbuild.api.models import Token
 from farmbuild.api.scopes import Scope
+from farmbuild.api.webhooks import services
+from tests.api.receiver import make_certificate, receiving
 
 
 def make(organisation, user, *scopes: str, secret: str = "", **given: Any) -> str:
@@ -49,3 +52,24 @@ class Program:
 @pytest.fixture
 def program(organisation, user):
     return Program(make(organisation, user))
+
+
+@pytest.fixture(scope="session")
+def certificate(tmp_path_factory):
+    return make_certificate(tmp_path_factory.mktemp("certificate"))
+
+
+@pytest.fixture
+def receiver(certificate, settings, monkeypatch):
+    """On this machine, which the operator has opened for it."""
+    monkeypatch.setenv("SSL_CERT_FILE", str(certificate))
+    with receiving(certificate) as found:
+        settings.WEBHOOK_HOSTS = [f"localhost:{found.port}"]
+        settings.WEBHOOK_NETWORKS = [ip_network("127.0.0.0/8"), ip_network("::1/128")]
+        yield found
+
+
+def webhook(organisation, user, url: str, *scopes: str) -> services.Shown:
+    make(organisation, user, *(scopes or ("read",)))
+    token = Token.objects.of(organisation).first()
+    return services.add_webhook(organisation=organisation, user=user, url=url, token=token)

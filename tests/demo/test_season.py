@@ -116,6 +116,10 @@ NOTHING_TO_SHOW = {
     ),
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
     **dict.fromkeys(("api:tokens", "api:token", "api:token-end"), "no other program is let in"),
+    **dict.fromkeys(
+        (f"api:webhook{part}" for part in ("s", "", "-trial", "-secret", "-token", "-stop", "-start", "-end")),
+        "no other program is told of changes",
+    ),
     "moving:export-download": "no export was asked for",
     "access:weekly-end": "at a signed address, which stands in an e-mail alone",
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),

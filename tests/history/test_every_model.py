@@ -26,6 +26,7 @@ EXCEPTIONS = {
     "access.SentSheet": "says itself when it was sent",
     "access.WeeklySheet": "an e-mail that somebody wants for themselves",
     "api.Answered": "what programs asked, so that each counts once",
+    "api.Attempt": "says itself when it was sent, by the machine",
     "common.Press": "forms that were sent, so that each counts once",
     "catalogue.OfferRecord": _LEDGER,
     "stock.Cut": _LEDGER,

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from farmbuild.access.invitations import invite
-from farmbuild.api.models import Token
+from farmbuild.api.models import Attempt, Token, Webhook
 from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.coop.models import (
@@ -467,6 +467,17 @@ def more_tokens(organisation, start, count):
     fill(Token, copies(token, count, name=lambda n: f"Program {start + n}", digest=lambda n: f"many-{start}-{n}"))
 
 
+def more_webhooks(organisation, start, count):
+    """Each with a token of its own and three answers."""
+    more_tokens(organisation, start, count)
+    tokens = list(Token.objects.of(organisation).filter(digest__startswith=f"many-{start}-"))
+    hook = Webhook(organisation=organisation, state="ready")
+    given = {"url": lambda n: f"https://many-{start}-{n}.example/", "ref": lambda n: f"many-{start}-{n}"}
+    fill(Webhook, copies(hook, count, token_id=lambda n: tokens[n].pk, **given))
+    hooks = Webhook.objects.of(organisation).filter(ref__startswith=f"many-{start}-")
+    fill(Attempt, [Attempt(webhook=row, words="Taken (204).", status=204) for row in hooks for _ in range(3)])
+
+
 def more_jobs(organisation, start, count):
     """Each of a customer of its own, with a quote of two options."""
     customer = Customer(organisation=organisation)
@@ -619,6 +630,7 @@ LISTS = [
     ("/people/", more_members),
     ("/people/log/", more_members),
     ("/programs/", more_tokens),
+    ("/programs/webhooks/", more_webhooks),
     ("/houses/", more_houses),
     ("/sites/", more_sites),
     ("/hoops/", more_recipes),

@@ -113,6 +113,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),
+    "programs/webhooks/<int:pk>/": ("api.Webhook", {"pk": "pk"}),
     "programs/<int:pk>/": ("api.Token", {"pk": "pk"}),
     "materials/<slug:code>/": ("catalogue.Material", {"code": "code"}),
     "orders/<slug:number>/": ("buying.PurchaseOrder", {"number": "number"}),

@@ -143,6 +143,7 @@ WITHOUT_ROWS = {
     *("access:weekly-end", "coop:card-link"),
     # No program was let in before there were tokens.
     *("api:token", "api:token-end"),
+    *(f"api:webhook{part}" for part in ("", "-trial", "-secret", "-token", "-stop", "-start", "-end")),
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
 #: Django adds rows of its own to these when it migrates, and steps as shipped get those that were added since.

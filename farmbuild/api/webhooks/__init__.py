@@ -1,0 +1,1 @@
+"""Addresses of other programs that are told what changed."""
