@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from farmbuild.api.models import Webhook
-from farmbuild.common.templatetags.farm import day, moment
+from farmbuild.common.templatetags.farm import day
 
 
 def state_of(webhook: Webhook) -> str:
@@ -16,7 +16,7 @@ def state_of(webhook: Webhook) -> str:
         return f"ended {day(webhook.ended_at)}"
     if webhook.stopped_at:
         return f"stopped {day(webhook.stopped_at)}"
-    return f"failing since {moment(webhook.failing_since)}" if webhook.failing_since else "told"
+    return f"nothing taken since {day(webhook.failing_since)}" if webhook.failing_since else "told"
 
 
 def standing(webhook: Webhook) -> dict[str, Any]:

@@ -42,18 +42,16 @@ class TokenTable(FarmTable):
 
 
 class WebhookTable(FarmTable):
-    phone = (("host", "last_at"), ("last_words", "state"))
-    phone_words = {"last_at": "last"}
+    phone = (("host",), ("state",))
 
     host = tables.Column("Address", accessor="url", order_by="url")
     token = tables.Column("Program", accessor="token__name", default="none")
-    last_at = DayColumn(verbose_name="Last message", default="never")
-    last_words = tables.Column("Last answer", default="")
     state = tables.Column("State", accessor="pk", orderable=False)
+    last_words = tables.Column("Last answer", default="", orderable=False)
 
     class Meta:
         model = Webhook
-        fields = ("host", "token", "last_at", "last_words", "state")
+        fields = ("host", "token", "state", "last_words")
         empty_text = "No address is told."
 
     def row_link(self, record: Any) -> str:
@@ -67,7 +65,7 @@ class WebhookTable(FarmTable):
 
 
 class AttemptTable(FarmTable):
-    phone = (("at", "what"), ("words",))
+    phone = (("words",), ("at", "what"))
 
     at = tables.Column("When")
     what = tables.Column("Message", accessor="mark", empty_values=())

@@ -43,6 +43,7 @@ EXCEPT = {
     "moving.erasing.erase_self": "one's own, with the password, or whoever is at the machine",
     "moving.services.drop_old": "copies whose two days are over",
     "api.tokens.end_tokens_of": WITHIN,
+    "api.tasks.wake": NOBODY,
     "coop.joint.receivers.refuse_while_it_takes_part": WITHIN,
     "coop.books.services.post_entries": WITHIN,
     "coop.books.services.take_entries_back": WITHIN,

@@ -88,7 +88,7 @@ def post(url: str, body: bytes, headers: Mapping[str, str]) -> Answer:
         return Answer(0, f"Its certificate does not count: {error.verify_message}."[:200])
     except (OSError, http.client.HTTPException, ValueError) as error:
         if time.monotonic() >= until - 0.05:
-            return Answer(0, f"It did not answer within {LONGEST} seconds.")
+            return Answer(0, f"No answer within {LONGEST} seconds.")
         return Answer(0, _without_answer(error))
     return Answer(status, _said(status))
 

@@ -16,14 +16,12 @@ State = Webhook.State
 
 
 def webhooks_of(*, organisation: Organisation, ended: bool = False) -> QuerySet[Webhook]:
-    """With the last attempt of each in ``last_words`` and ``last_at``. ``ended``: those that were ended too."""
+    """With what was answered last in ``last_words``. ``ended``: those that were ended too."""
     newest = Attempt.objects.filter(webhook=OuterRef("pk")).order_by("-pk")
     rows = Webhook.objects.of(organisation).select_related("token")
     if not ended:
         rows = rows.filter(ended_at=None)
-    return rows.annotate(last_words=newest.values("words")[:1], last_at=newest.values("at")[:1]).order_by(
-        "-made_at", "-pk"
-    )
+    return rows.annotate(last_words=newest.values("words")[:1]).order_by("-made_at", "-pk")
 
 
 def attempts_of(*, webhook: Webhook) -> QuerySet[Attempt]:
