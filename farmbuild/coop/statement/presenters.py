@@ -10,11 +10,10 @@ from typing import Any
 
 from django.utils.safestring import SafeString
 
-from farmbuild.common.strips import Part as StripPart
-from farmbuild.common.strips import strip
 from farmbuild.coop.charges.bridge import ChargeLine
 from farmbuild.coop.charges.proposals import stored_lines
 from farmbuild.coop.charges.selectors import charge_of
+from farmbuild.coop.joint.drawings import Bar, Bars, bars_drawn
 from farmbuild.coop.models import MemberEntry, SentStatement
 from farmbuild.coop.pipe.selectors import pieces_owed_on
 from farmbuild.coop.statement.forms import DaysForm
@@ -61,7 +60,7 @@ def accounts_page(*, organisation: Organisation, first: date, last: date) -> dic
         "count": len(rows),
         "owe": owe,
         "owed": owed,
-        "bar": _owing_bar(rows, organisation.currency),
+        "bars": _owing_bars(rows, organisation.currency),
         "first": first,
         "last": last,
     }
@@ -71,17 +70,15 @@ def _account_row(member: Member, before: Decimal, after: Decimal) -> AccountRow:
     return AccountRow(member, before, after - before, after)
 
 
-def _owing_bar(rows: Sequence[AccountRow], currency: str) -> SafeString | str:
-    """Who owes how much of all that is owed, the most first."""
-    owing = sorted((row for row in rows if row.after > 0), key=lambda row: -row.after)
-    parts, at = [], Decimal(0)
-    for row in owing:
-        parts.append(StripPart(at, row.after, row.member.name))
-        at += row.after
-    if not parts:
-        return ""
-    said = ", ".join(f"{row.member.name} {format_money(row.after, currency)}" for row in owing)
-    return strip("owing", parts, [], at, "What members owe, to scale", f"{said}.")
+def _owing_bars(rows: Sequence[AccountRow], currency: str) -> SafeString | str:
+    """Who owes how much and whom the cooperative owes, the most first."""
+    owe = sorted((row for row in rows if row.after > 0), key=lambda row: -row.after)
+    owed = sorted((row for row in rows if row.after < 0), key=lambda row: row.after)
+    groups = [
+        Bars("Members owe", [Bar(row.member.name, row.after) for row in owe]),
+        Bars("Comes to members", [Bar(row.member.name, -row.after) for row in owed]),
+    ]
+    return bars_drawn(groups, "What members owe", currency=currency)
 
 
 @dataclass(frozen=True)
@@ -120,7 +117,7 @@ def shown_page(shown: Mapping[str, Any]) -> dict[str, Any]:
         "closing_words": balance_words(closing),
         "owed": abs(closing),
         "after": shown["after"],
-        "bar": _made_of(parts, shown["currency"]),
+        "bars": _made_of(parts, shown["currency"]),
         "pieces": pieces_of(shown),
     }
 
@@ -136,15 +133,8 @@ def sent_page(row: SentStatement) -> dict[str, Any]:
 
 def _made_of(parts: Sequence[ShownPart], currency: str) -> SafeString | str:
     """What was asked for, part by part."""
-    asked = [part for part in parts if part.amount > 0]
-    bars, at = [], Decimal(0)
-    for part in asked:
-        bars.append(StripPart(at, part.amount, part.title))
-        at += part.amount
-    if not bars:
-        return ""
-    said = ", ".join(f"{part.title} {format_money(part.amount, currency)}" for part in asked)
-    return strip("made-of", bars, [], at, "What was asked for, to scale", f"{said}.")
+    asked = [Bar(part.title, part.amount) for part in parts if part.amount > 0]
+    return bars_drawn([Bars("Asked for", asked)], "What was asked for", currency=currency)
 
 
 def entry_page(entry: MemberEntry) -> dict[str, Any]:
