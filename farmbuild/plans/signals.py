@@ -10,11 +10,12 @@ from django.dispatch import Signal
 
 @dataclass(frozen=True)
 class AskedFor:
-    """So many pieces that a plan asked for, ``what`` with its length, and what became of it in words; ``answer``: why
-    not. ``url``: where the cooperative's common stock stands for the farm."""
+    """So many pieces that a plan asked for, ``what`` with its length, where they lie, and what became of it in words;
+    ``answer``: why not. ``url``: where the cooperative's common stock stands for the farm."""
 
     cooperative: str
     what: str
+    place: str
     quantity: int
     state: str
     answer: str

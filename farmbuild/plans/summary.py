@@ -105,21 +105,24 @@ def tried_orders(season: Season, plan: SeasonPlan, *, number: int) -> list[Tried
 
 @dataclass(frozen=True)
 class Fetched:
-    """Of one thing, what is fetched from the common stock of one cooperative. ``what``: material and length."""
+    """Of one thing, what is fetched from the common stock of one cooperative at one place. ``what``: material and
+    length."""
 
     cooperative: str
     what: str
+    place: str
     quantity: int
     amount: Decimal
 
 
 def fetched_of(season: Season, plan: SeasonPlan) -> list[Fetched]:
-    """By cooperative and thing, however many lots it lies in."""
+    """By cooperative, thing and place, however many lots it lies in."""
     names = {material.code: material.name for material in season.materials}
-    found: dict[tuple[str, str], tuple[int, Decimal]] = {}
+    places = {lot.ref: lot.place for lot in season.lots}
+    found: dict[tuple[str, str, str], tuple[int, Decimal]] = {}
     for row in plan.from_common:
         long = f", {format_length(row.length, season.buyer.units)}" if row.length is not None else ""
-        key = (row.cooperative, f"{names[row.material]}{long}")
+        key = (row.cooperative, f"{names[row.material]}{long}", places[row.lot])
         quantity, amount = found.get(key, (0, Decimal(0)))
         found[key] = (quantity + row.quantity, amount + row.amount)
     return [Fetched(*key, *sums) for key, sums in sorted(found.items())]

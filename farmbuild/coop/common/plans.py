@@ -215,29 +215,30 @@ def tell_fetched_lots(sender: Any, *, plan: Plan, **more: Any) -> list[str]:
 
 
 def tell_what_became(sender: Any, *, plan: Plan, **more: Any) -> list[AskedFor]:
-    """Of what the plan asked for, by cooperative, thing and answer; what its houses withdrew is left out."""
+    """Of what the plan asked for, by cooperative, thing, place and answer; what its houses withdrew is left out."""
     building = PlanHouse.objects.filter(plan=plan, house=OuterRef("house"), accepted=True)
     rows = CommonWish.objects.filter(Exists(building), plan=plan).exclude(state=State.WITHDRAWN)
     rows = rows.order_by("organisation__name", "offer__lot__material__name", "offer__lot__length", "pk")
-    wishes = list(rows.select_related("organisation", "offer__lot__material"))
+    wishes = list(rows.select_related("organisation", "offer__lot__material", "offer__lot__place"))
     codes = {wish.offer.lot.material.code for wish in wishes}
     own = {row.code: row for row in Material.objects.of(plan.organisation).filter(code__in=codes)} if codes else {}
-    found: dict[tuple[str, str, str, str, str], int] = {}
+    found: dict[tuple[str, str, str, str, str, str], int] = {}
     for wish in wishes:
         lot = wish.offer.lot
         # As the farm calls it.
         what = item_words(own.get(lot.material.code, lot.material), lot.length, plan.organisation)
-        key = (wish.organisation.name, wish.organisation.slug, what, wish.state, wish.answer)
+        key = (wish.organisation.name, wish.organisation.slug, what, lot.place.name, wish.state, wish.answer)
         found[key] = found.get(key, 0) + wish.quantity
     return [
         AskedFor(
             name,
             what,
+            place,
             pieces,
             STATES[State(state)],
             answer,
             reverse("coop:seen-common", args=[slug]),
             state == State.DECLINED,
         )
-        for (name, slug, what, state, answer), pieces in found.items()
+        for (name, slug, what, place, state, answer), pieces in found.items()
     ]

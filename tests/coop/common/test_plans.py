@@ -188,7 +188,7 @@ def test_pages_tick_say_and_remember_it(farm, client):
     assert "Take from common stock before buying" in page and str(farm.links[0].organisation) in page
     plan = farm.plan()
     page = text_of(client.get(reverse("plans:plan", args=[plan.number])))
-    assert f"From the common stock of {farm.links[0].organisation}: 30 of 1-3/8 rail" in page and "$285.00" in page
+    assert f"{farm.links[0].organisation}: 30 of 1-3/8 rail" in page and "$285.00" in page
     assert "30 of 1-3/8 rail" in text_of(client.get(reverse("plans:orders", args=[plan.number])))
     for name in ("needs", "cutting", "leftovers", "shortfall"):
         assert client.get(reverse(f"plans:{name}", args=[plan.number])).status_code == 200
