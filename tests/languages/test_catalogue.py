@@ -91,7 +91,7 @@ def test_cautions_and_sentences_of_scripts_are_all_there(spanish):
     assert cautions <= known and {*SENTENCES} <= known
     scripts = "".join(
         (ROOT / f"farmbuild/common/static/farmbuild/{name}.js").read_text(encoding="utf-8")
-        for name in ("count", "day", "day-photos", "kept")
+        for name in ("count", "day", "day-photos", "kept", "sending", "waiting")
     )
     for text in re.findall(r'[wW]ords\(\s*"((?:[^"\\]|\\.)*)"', scripts):
         assert text in SENTENCES, text

@@ -2,6 +2,7 @@
 import { Presses } from "./day-presses.js";
 import { PATIENCE, sender } from "./sending.js";
 import { rowOf, saying } from "./waiting.js";
+import { countWords, words } from "./words.js";
 
 const form = document.querySelector("[data-count]");
 const status = document.querySelector("[data-count-status]");
@@ -19,12 +20,14 @@ async function show(text = "") {
   const own = presses.filter((press) => press.url.split("?")[0] === here());
   const others = presses.length - own.length;
   const rows = own.map((press) => rowOf(press, saying(press, form.dataset.zone), store, show));
-  const words = [text, others ? `${others} more ${others === 1 ? "press waits" : "presses wait"} on this phone.` : ""];
+  const more =
+    others &&
+    countWords("%(count)s more press waits on this phone.", "%(count)s more presses wait on this phone.", others);
   const line = document.createElement("p");
-  line.textContent = words.join(" ").trim();
+  line.textContent = [text, more || ""].join(" ").trim();
   status.replaceChildren(...(line.textContent ? [line] : []), ...rows);
   if (own.some((press) => !press.problem) && form.dataset.next) {
-    const on = Object.assign(document.createElement("a"), { href: form.dataset.next, className: "button", textContent: "Go on" });
+    const on = Object.assign(document.createElement("a"), { href: form.dataset.next, className: "button", textContent: words("Go on") });
     status.append(on);
   }
 }
@@ -35,7 +38,7 @@ const send = sender({
   onKept: (press, said) => {
     if (press.key === mine) answered = said.to;
   },
-  onSignIn: () => show("Sign in again to send what waits on this phone."),
+  onSignIn: () => show(words("Sign in again to send what waits on this phone.")),
   onDone: async () => {
     if (answered) return location.assign(answered);
     const own = (await store.all()).find((press) => press.key === mine);
@@ -65,7 +68,9 @@ form?.addEventListener("submit", async (event) => {
     delete form.dataset.keeping;
     return location.assign(pressed?.value ? `?page=${pressed.value}` : form.dataset.next);
   }
-  const said = `${filled.length} lot${filled.length === 1 ? "" : "s"} at ${form.dataset.place}`;
+  const said = countWords("%(count)s lot at %(place)s", "%(count)s lots at %(place)s", filled.length, {
+    place: form.dataset.place,
+  });
   const listed = filled.map((box) => `${box.closest(".count-row").querySelector("strong").textContent}: ${box.value}`).join(", ");
   try {
     if (!(await waitsAlready(fields))) await store.add({ url: here() + location.search, fields, key: mine, said, listed }, []);

@@ -4,6 +4,7 @@ import { Presses } from "./day-presses.js";
 import { keepAssets, keepPage, registered } from "./kept.js";
 import { PATIENCE, sender } from "./sending.js";
 import { saying as said } from "./waiting.js";
+import { countWords, words } from "./words.js";
 
 const page = document.querySelector("[data-day-list]");
 const status = document.querySelector("[data-day-status]");
@@ -50,9 +51,11 @@ async function takeOver() {
 const saying = (press) => said(press, page.dataset.zone);
 
 function told(press) {
-  if (press.problem) return `${saying(press)} was not kept: ${press.problem}`.replace(/^./, (first) => first.toUpperCase());
+  const values = { press: saying(press), why: press.problem };
+  if (press.problem)
+    return words("%(press)s was not kept: %(why)s", values).replace(/^./, (first) => first.toUpperCase());
   const waits = press.tried || !navigator.onLine;
-  return waits ? `Waits for the network: ${saying(press)}.` : `Is being sent: ${saying(press)}.`;
+  return waits ? words("Waits for the network: %(press)s.", values) : words("Is being sent: %(press)s.", values);
 }
 
 const taskOf = (press) =>
@@ -69,8 +72,8 @@ function rowOf(press) {
   const row = document.createElement("p");
   const button = document.createElement("button");
   button.type = "button";
-  button.textContent = "Drop";
-  button.setAttribute("aria-label", `Drop: ${saying(press)}`);
+  button.textContent = words("Drop");
+  button.setAttribute("aria-label", words("Drop: %(press)s", { press: saying(press) }));
   button.addEventListener("click", () => drop(press));
   row.append(told(press), " ", button);
   return row;
@@ -79,12 +82,12 @@ function rowOf(press) {
 async function drop(press) {
   const dropped = await store.drop(press, PATIENCE);
   if (dropped) {
-    news = [
-      `Dropped: ${saying(press)}.${dropped.tried && !press.problem ? " If it arrived before, this list shows it once there is network." : ""}`,
-    ];
+    news = [words("Dropped: %(press)s.", { press: saying(press) })];
+    if (dropped.tried && !press.problem)
+      news.push(words("If it arrived before, this list shows it once there is network."));
     await show();
     taskOf(press)?.querySelector(`[data-press] button[value="${CSS.escape(press.fields.what)}"]`)?.focus();
-  } else await show("It is on its way already, so it cannot be dropped now.");
+  } else await show(words("It is on its way already, so it cannot be dropped now."));
 }
 
 // Only what fits is shown: Start, or Stop and Done; also while presses wait to be sent.
@@ -134,9 +137,15 @@ async function show(text) {
     [
       ...news,
       waiting.length
-        ? `${waiting.length} press${waiting.length === 1 ? " waits" : "es wait"} for the network on this phone.`
+        ? countWords(
+            "%(count)s press waits for the network on this phone.",
+            "%(count)s presses wait for the network on this phone.",
+            waiting.length,
+          )
         : refused.length
-          ? `Some presses were not kept. Read why ${readHere.length ? "at the task" : "under “What is kept on this phone”"}.`
+          ? readHere.length
+            ? words("Some presses were not kept. Read why at the task.")
+            : words("Some presses were not kept. Read why under “What is kept on this phone”.")
           : "",
     ]
       .join(" ")
@@ -147,8 +156,12 @@ async function show(text) {
 // What came of presses that were sent, for the page that loads itself again.
 function keepNews(press) {
   const name = taskOf(press)?.querySelector("h2").textContent.replace(/^\d+\.\s*/, "");
-  const where = store.isOwn(press) ? "Kept" : "Kept in your other organisation";
-  sent.push(`${where}: ${name ? `${name}, ` : ""}${saying(press)}.`);
+  const values = { press: `${name ? `${name}, ` : ""}${saying(press)}` };
+  sent.push(
+    store.isOwn(press)
+      ? words("Kept: %(press)s.", values)
+      : words("Kept in your other organisation: %(press)s.", values),
+  );
   news = sent;
   drafts.setItem(newsKey, JSON.stringify(sent));
 }
@@ -229,7 +242,7 @@ const send = sender({
   store,
   scope: page.dataset.scope,
   onKept: keepNews,
-  onSignIn: () => show("Sign in again to send what waits on this phone."),
+  onSignIn: () => show(words("Sign in again to send what waits on this phone.")),
   onDone: async () => {
     await show();
     const busy = document.activeElement?.matches("input:not([type=hidden])");
@@ -246,7 +259,7 @@ async function keep(form, button) {
   delete fields.csrfmiddlewaretoken;
   const photos = await photosOf.get(form).all();
   if (photos.length && !fields.problem.trim()) {
-    say(form, "problem", "Say in a few words what the photo shows, for example: bent the wrong way.");
+    say(form, "problem", words("Say in a few words what the photo shows, for example: bent the wrong way."));
     form.elements.problem.focus();
     return;
   }
@@ -258,7 +271,7 @@ async function keep(form, button) {
     await store.add(press, photos);
   } catch {
     if (navigator.onLine) sendPlainly(form, button, photos);
-    else say(form, "photos", "There is no room left on this phone. Leave photos out, or press where there is reception.");
+    else say(form, "photos", words("There is no room left on this phone. Leave photos out, or press where there is reception."));
     return;
   }
   if (document.activeElement?.matches("input")) document.activeElement.blur();
@@ -280,7 +293,7 @@ function sendPlainly(form, button, photos) {
 async function putBack(form, url) {
   const press = (await store.all()).find((one) => one.problem && one.url === url);
   if (!press || typed(form)) {
-    say(form, "problem", press ? "Press what you are typing here first." : "");
+    say(form, "problem", press ? words("Press what you are typing here first.") : "");
     return;
   }
   const photos = await store.photosOf(press);

@@ -3,6 +3,7 @@
 import { Presses } from "./day-presses.js";
 import { sender } from "./sending.js";
 import { rowOf, saying } from "./waiting.js";
+import { countWords, words } from "./words.js";
 
 const { kept: keptUrl, worker, reach, person, zone } = document.body.dataset;
 const CACHE = "day-list-1";
@@ -89,14 +90,23 @@ async function say(text) {
   const presses = await store.all();
   const refused = presses.filter((press) => press.problem);
   const waiting = presses.length - refused.length;
-  const words = [text ?? ""];
+  const parts = [text ?? ""];
   if (list) showEach(presses);
   else {
-    if (waiting) words.push(`${waiting} press${waiting === 1 ? " waits" : "es wait"} on this phone to be sent.`);
-    if (refused.length) words.push(`Not kept: ${saying(refused[0], zone)}. ${refused[0].problem}`);
+    if (waiting)
+      parts.push(
+        countWords(
+          "%(count)s press waits on this phone to be sent.",
+          "%(count)s presses wait on this phone to be sent.",
+          waiting,
+        ),
+      );
+    const [first] = refused;
+    if (first)
+      parts.push(words("Not kept: %(press)s. %(why)s", { press: saying(first, zone), why: first.problem }));
     line.querySelector("a").hidden = !presses.length;
   }
-  const said = words.join(" ").trim();
+  const said = parts.join(" ").trim();
   if (line.querySelector("span").textContent === said) return;
   line.querySelector("span").textContent = said;
   line.hidden = !said;
@@ -104,10 +114,10 @@ async function say(text) {
 
 function showEach(presses) {
   const rows = presses.map((press) => {
-    const words = `${press.task ? `${press.task}: ` : ""}${saying(press, zone)}`;
-    const row = rowOf(press, words, store, say);
+    const said = `${press.task ? `${press.task}: ` : ""}${saying(press, zone)}`;
+    const row = rowOf(press, said, store, say);
     // Where it was typed, to put it right there.
-    if (press.said) row.append(" ", Object.assign(document.createElement("a"), { href: press.url, textContent: "Open the sheet" }));
+    if (press.said) row.append(" ", Object.assign(document.createElement("a"), { href: press.url, textContent: words("Open the sheet") }));
     return row;
   });
   list.replaceChildren(...rows);
@@ -118,8 +128,8 @@ if (line) {
   const send = sender({
     store,
     scope: keptUrl,
-    onKept: () => say("Sent what waited on this phone."),
-    onSignIn: () => say("Sign in again to send what waits on this phone."),
+    onKept: () => say(words("Sent what waited on this phone.")),
+    onSignIn: () => say(words("Sign in again to send what waits on this phone.")),
     onDone: () => (list || line.hidden ? say(line.querySelector("span").textContent) : undefined),
   });
   // Only then is it known whether there is anything to say.
