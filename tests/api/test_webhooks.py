@@ -20,7 +20,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from farmbuild.api.description import described
-from farmbuild.api.models import Token, Webhook
+from farmbuild.api.models import Attempt, Token, Webhook
 from farmbuild.api.webhooks import hosts, services
 from farmbuild.api.webhooks.hosts import NotAllowed, addresses_of, place_of
 from farmbuild.api.webhooks.selectors import due
@@ -34,6 +34,7 @@ from tests.api.test_webhooks_sent import change, work
 from tests.client import plain
 from tests.factories import MembershipFactory, OrganisationFactory
 from tests.reading import text_of
+from tests.signing_in import keeper_of_the_server
 from tests.where import ROOT
 
 HERE = "https://hooks.example/told"
@@ -158,6 +159,7 @@ class TestPages:
         page = text_of(signed_in.get(here))
         assert f"Stopped by {user.display_name}." in page and "Start it again" in page
         assert "1 stopped." in text_of(signed_in.get(reverse("api:webhooks")))
+        assert "Webhooks, 1 stopped" in text_of(signed_in.get(reverse("api:tokens")))
         signed_in.post(reverse("api:webhook-start", args=[row.pk]))
         assert Webhook.objects.get().stopped_at is None
 
@@ -253,6 +255,16 @@ class TestElsewhere:
         assert "was in use and is over since" in said and "The token of clock is over." in said
         services.end_webhook(organisation=organisation, user=user, webhook=row)
         assert "Webhooks: 0 addresses told" in _doctor()
+
+    def test_the_administration_shows_no_secret(self, client, organisation, user):
+        row = webhook(organisation, user, HERE).webhook
+        attempt = Attempt.objects.create(webhook=row, words="Taken (204).", status=204)
+        client.force_login(keeper_of_the_server())
+        for name, key in (("webhook", row.pk), ("attempt", attempt.pk), ("token", row.token_id)):
+            for page, args in (("changelist", []), ("change", [key])):
+                text = client.get(reverse(f"admin:api_{name}_{page}", args=args)).content.decode()
+                assert "clock" in text or HERE in text
+                assert row.nonce not in text and row.token.digest not in text and "Save" not in text
 
     def test_an_export_has_neither_address_nor_secret(self, organisation, user, tmp_path):
         row = webhook(organisation, user, HERE).webhook

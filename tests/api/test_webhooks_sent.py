@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import os
 import signal
 import subprocess
@@ -14,7 +15,7 @@ from threading import Barrier, Event
 
 import pytest
 from django.core import mail
-from django.db import connection, connections
+from django.db import InterfaceError, OperationalError, connection, connections
 from django.utils import timezone
 
 from farmbuild.api.models import Attempt, Token, Webhook
@@ -325,3 +326,35 @@ class TestWorkers:
             [*pool.map(worker, range(3))]
         work(row)
         assert receiver.marks == marks
+
+    def test_a_database_that_is_started_anew_loses_nothing(self, receiver):
+        """All sessions end while the other side thinks."""
+        if connection.vendor != "postgresql":
+            pytest.skip("a file is not started anew")
+        person = MembershipFactory()
+        row = webhook(person.organisation, person.user, receiver.url).webhook
+        marks = change(person.organisation, "South", "East")[-2:]
+        receiver.told.clear()
+        Webhook.objects.update(mark=int(marks[0]) - 1)
+
+        def end_all() -> int:
+            others = (
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+            with connection.cursor() as cursor:
+                cursor.execute(others)
+            connection.close()
+            return 204
+
+        receiver.answers = [end_all]
+        # Its last word finds the database again, or does not.
+        with contextlib.suppress(OperationalError, InterfaceError):
+            work(row)
+        connection.close()
+        told = Webhook.objects.get()
+        assert told.state in ("working", "failed") and told.mark == int(marks[0]) - 1
+        Webhook.objects.update(heard_from_at=timezone.now() - SILENCE - timedelta(seconds=1))
+        take_up_left_behind()
+        assert receiver.marks == [marks[0], *marks] and receiver.names[0] == receiver.names[1]
+        assert Webhook.objects.get().mark == int(marks[-1])

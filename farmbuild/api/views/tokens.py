@@ -14,6 +14,7 @@ from farmbuild.api.forms import TokenForm
 from farmbuild.api.models import Token
 from farmbuild.api.scopes import scope_words
 from farmbuild.api.tables import TokenTable
+from farmbuild.api.webhooks.selectors import stopped_webhooks
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, actor_kwargs, run_action
 from farmbuild.common.paging import paged
@@ -25,7 +26,9 @@ def show_all(request: HttpRequest) -> HttpResponse:
     rows = (tokens.tokens_of if over else tokens.open_tokens_of)(**actor_kwargs(request))
     table = TokenTable(rows, organisation=request.organisation)
     paged(request, table, rows=ROWS)
-    return render(request, "api/tokens.html", {"table": table, "over": over, "count": table.paginator.count})
+    stopped = stopped_webhooks(organisation=request.organisation).count()
+    context = {"table": table, "over": over, "count": table.paginator.count, "stopped": stopped}
+    return render(request, "api/tokens.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
