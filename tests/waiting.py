@@ -1,16 +1,29 @@
-"""Two at the same rows: the second comes while the first has not ended. PostgreSQL alone lets two write at once."""
+"""Waiting for what a test waits for, and never for longer.
+
+Two at the same rows: the second comes while the first has not ended. PostgreSQL alone lets two write at once.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from time import monotonic, sleep
-from typing import Any
+from typing import Any, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 
+T = TypeVar("T")
 PATIENCE = 30.0
+
+
+def until(said: Callable[[], T], seconds: float = PATIENCE) -> T:
+    """The first answer that is true; asked again and again for so many seconds."""
+    ends = monotonic() + seconds
+    while not (found := said()):
+        assert monotonic() < ends, f"nothing came within {seconds} s"
+        sleep(0.005)
+    return found
 
 
 def comes_second(first: Callable[[], object], second: Callable[[], object]) -> Any:
@@ -35,10 +48,8 @@ def comes_second(first: Callable[[], object], second: Callable[[], object]) -> A
         with transaction.atomic():
             first()
             later = pool.submit(alone)
-            pid, until = pids.result(PATIENCE), monotonic() + PATIENCE
-            while not later.done() and not _waits(pid):
-                assert monotonic() < until, "neither done nor waiting"
-                sleep(0.005)
+            pid = pids.result(PATIENCE)
+            until(lambda: later.done() or _waits(pid))
         return later.result(PATIENCE)
 
 

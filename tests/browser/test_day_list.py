@@ -58,15 +58,23 @@ def recorded():
     return Actual.objects.filter(person__slug="odd-jobson")
 
 
-def until(page, said, tries=1500):
-    """Ask the page again and again; the policy of the pages forbids Playwright's own way of waiting."""
+def comes(page, said, tries=1500):
+    """The first answer that is true, asked again and again while the browser goes on."""
     for _ in range(tries):
         # A page that is being loaded again cannot answer.
         with suppress(Error):
-            if page.evaluate(said):
-                return
+            if found := said():
+                return found
         page.wait_for_timeout(20)
-    raise AssertionError(f"never true: {said}")
+    raise AssertionError("it never came")
+
+
+def until(page, said, tries=1500):
+    """Ask the page again and again; the policy of the pages forbids Playwright's own way of waiting."""
+    try:
+        comes(page, lambda: page.evaluate(said), tries)
+    except AssertionError as error:
+        raise AssertionError(f"never true: {said}") from error
 
 
 def answers_to_presses(page):
@@ -166,10 +174,7 @@ def test_what_is_on_its_way_is_not_dropped(page_at, day):
     page.goto(f"/crew/day/?person={day.slug}")
     first = page.locator(".day-task").nth(0)
     first.get_by_role("button", name=START).click()
-    for _ in range(500):
-        if held:
-            break
-        page.wait_for_timeout(20)
+    comes(page, lambda: held)
     # A word of the page that comes right after may take the place of the answer, so it is asked for again.
     for tries in (100, 100, 1500):
         first.get_by_role("button", name="Drop: start").click()
@@ -186,6 +191,7 @@ def test_what_is_on_its_way_is_not_dropped(page_at, day):
 def test_a_fresh_page_reads_out_what_a_press_did(page_at, day):
     page = page_at(390, service_workers="block")
     page.add_init_script(f"({LISTEN})()")
+    page.clock.install()
     page.goto(f"/crew/day/?person={day.slug}")
     with loaded_again(page):
         page.locator(".day-task").nth(0).get_by_role("button", name=START).click()
@@ -193,7 +199,8 @@ def test_a_fresh_page_reads_out_what_a_press_did(page_at, day):
     # Loaded once more it is not said again.
     with loaded_again(page):
         page.reload()
-    page.wait_for_timeout(600)
+    # The moment passes after which a page says what came of presses.
+    page.clock.run_for(600)
     assert not page.evaluate("window.said.some((text) => text.startsWith('Kept'))")
     # And every other page says what its form led to.
     page.goto("/crew/people/new/")
@@ -348,10 +355,7 @@ def test_a_photo_whose_answer_is_lost_is_sent_again_and_kept_once(page_at, day):
     say_with_photo(page.locator(".day-task").nth(0))
     until(page, "true")
     for wanted in (1, 2, 3):
-        for _ in range(500):
-            if len(heard) >= wanted:
-                break
-            page.wait_for_timeout(20)
+        comes(page, lambda wanted=wanted: len(heard) >= wanted)
         if wanted < 3:
             wait_for(page, 1, 1)
             page.evaluate("window.dispatchEvent(new Event('online'))")

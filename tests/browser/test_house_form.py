@@ -12,6 +12,7 @@ from farmbuild.sites.models import House
 from farmbuild.sites.services import create_house, prepare_starter
 from farmbuild.sites.starters import starter_named
 from tests.browser.reading import problems_of
+from tests.browser.test_day_list import comes
 from tests.factories import SiteFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -126,15 +127,13 @@ def test_an_older_answer_is_dropped(open_page, house):
     page.add_init_script("AbortController.prototype.abort = function () {};")
     page.goto(edit(house))
     page.locator("#id_length").fill("24")
-    for _ in range(100):
-        if held:
-            break
-        page.wait_for_timeout(50)
+    comes(page, lambda: held)
     page.locator("#id_length").fill("60")
     facts(page, "16 hoops, 32 sticks")
     with page.expect_response("**/draw/"):
         held[0].continue_()
-    page.wait_for_timeout(300)
+    # Had the answer taken the place of the later one, then before this one came.
+    page.evaluate("fetch(location.href).then((answer) => answer.text())")
     assert "16 hoops, 32 sticks" in page.locator("[data-facts]").inner_text()
 
 

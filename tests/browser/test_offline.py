@@ -249,6 +249,8 @@ def test_a_count_is_entered_once_in_the_name_of_who_counted_or_what_became_of_it
         tab.evaluate("void dispatchEvent(new Event('online'))")
     wait_for(other, 0)
     assert [entry.counted for entry in entries.order_by("pk")] == [4]
+    page.close()
+    page = other.context.new_page()
 
     # Signed out meanwhile, it waits; whoever signs in on that phone neither reads nor sends it.
     press_without_reception(page, count, lot, "5")

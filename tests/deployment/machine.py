@@ -8,11 +8,11 @@ import signal
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Sequence
 from pathlib import Path
 
 from farmbuild.common.deployment.filling import Place, filled_files
+from tests.waiting import until
 from tests.where import ROOT
 
 HOST = "farm.example.org"
@@ -22,16 +22,6 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
-
-
-def wait_for(what, seconds: float = 60):
-    """The first answer that is not None or False."""
-    ends = time.monotonic() + seconds
-    while time.monotonic() < ends:
-        if found := what():
-            return found
-        time.sleep(0.05)
-    raise AssertionError(f"nothing came within {seconds} s")
 
 
 def listens(port: int) -> bool:
@@ -102,7 +92,7 @@ class Machine:
             f"http {{ access_log off; {temporary}\ninclude {self.folder}/etc/nginx.conf; }}\n"
         )
         self.start(["nginx", "-e", f"{folder}/error.log", "-p", f"{folder}", "-c", f"{folder}/nginx.conf"], "nginx.log")
-        wait_for(lambda: listens(self.https))
+        until(lambda: listens(self.https), 60)
 
     def said(self, log: str) -> str:
         return (self.folder / log).read_text()

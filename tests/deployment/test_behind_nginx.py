@@ -16,8 +16,9 @@ from urllib.parse import urlencode
 
 import pytest
 
-from tests.deployment.machine import HOST, Machine, listens, nginx_is_there, wait_for
+from tests.deployment.machine import HOST, Machine, listens, nginx_is_there
 from tests.kept import copy_sqlite
+from tests.waiting import until
 
 pytestmark = pytest.mark.skipif(
     not nginx_is_there() and not os.environ.get("FARMBUILD_REQUIRE_ALL"), reason="needs nginx"
@@ -75,7 +76,7 @@ def test_it_is_set_up_by_the_written_files_and_answers_behind_nginx(machine):
     [web] = machine.commands("farmbuild-web.service")
     page = machine.start(web, "web.log")
     machine.start_web_server()
-    wait_for(lambda: listens(machine.port))
+    until(lambda: listens(machine.port), 60)
     browser = Browser(machine)
     # Nobody stays on http, and https leads nowhere else.
     plain = browser.ask("GET", "/sign-in/", https=False)

@@ -12,9 +12,9 @@ import time
 
 import pytest
 
-from tests.deployment.machine import wait_for
 from tests.postgres import TEMPLATE, Cluster, binaries
 from tests.size import LONG
+from tests.waiting import until
 from tests.where import ROOT
 
 pytestmark = pytest.mark.skipif(
@@ -97,7 +97,7 @@ def test_all_is_done_once_though_workers_die_and_the_database_restarts(cluster, 
         turns = ["kill"] * KILLS + ["restart"] * RESTARTS
         chance.shuffle(turns)
         for turn in turns:
-            wait_for(lambda: (now := states(cluster)).get("working") or now == done, 120)
+            until(lambda: (now := states(cluster)).get("working") or now == done, 120)
             if states(cluster) == done:
                 break
             if turn == "kill":
@@ -108,7 +108,7 @@ def test_all_is_done_once_though_workers_die_and_the_database_restarts(cluster, 
                 data = str(cluster.folder / "data")
                 cluster._run("pg_ctl", "-D", data, "-w", "-m", "fast", "-l", str(cluster.folder / "log"), "restart")
             time.sleep(chance.random())
-        wait_for(lambda: states(cluster) == done, 1200 if LONG else 240)
+        until(lambda: states(cluster) == done, 1200 if LONG else 240)
         assert all(found.poll() is None for found in running), workers.log.read_text()[-2000:]
         # Told to stop, they end by themselves; one that waits for its next try ends at once.
         for found in running:

@@ -10,7 +10,7 @@ import pytest
 from django.conf import settings
 
 SEARCH = """
-import os, signal, sys, threading, time
+import os, signal, sys, threading
 from ortools.sat.python import cp_model
 from farmbuild.planning.solver import plain_solver
 
@@ -31,7 +31,7 @@ try:
     solver.solve(model)
     if sys.argv[1] == "after":
         os.kill(os.getpid(), signal.SIGINT)
-    time.sleep(5)
+    threading.Event().wait(5)
 except KeyboardInterrupt:
     print("stopped")
 """

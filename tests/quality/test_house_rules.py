@@ -132,3 +132,41 @@ def test_views_hold_no_arithmetic_and_build_no_queries() -> None:
 def test_arithmetic_and_queries_would_be_found() -> None:
     code = "a = b - 1\nc += 2\nd = max(a, c)\ne = rows.filter(pk=1)\nf = House.objects\ng = {} | {}\nh = f'{a}' % b"
     assert [line for line, _ in _faults_of_a_view(code)] == [1, 2, 3, 4, 5]
+
+
+#: Files in which a test may stand still, how often, and why; everywhere else it waits for the thing (``until`` of
+#: tests/waiting.py, ``comes`` and ``until`` of tests/browser/test_day_list.py).
+STANDS_STILL = {
+    "tests/waiting.py": (1, "asks again and again, a moment between"),
+    "tests/browser/test_day_list.py": (1, "asks a page again and again; its browser goes on in the moment between"),
+    "tests/browser/engines/driver.py": (1, "asks a browser again and again, a moment between"),
+    "tests/load/users.py": (1, "people think between two pages"),
+    "tests/load/__main__.py": (1, "asks servers again and again, and is no test"),
+    "tests/demo/test_interrupted.py": (1, "is stopped at one moment of its work or another"),
+    "tests/deployment/test_workers.py": (1, "workers are killed at moments drawn by chance"),
+    "tests/stock/killing.py": (1, "a process is killed at a moment drawn by chance"),
+    "tests/stock/importing_long_worker.py": (1, "a worker that looks for work, a moment between"),
+    "tests/workbooks/test_writing.py": (1, "the clock of zip files goes by two seconds"),
+    "tests/api/test_changes.py": (2, "writers that take as long as chance has it"),
+}
+_STANDING = ("sleep", "wait_for_timeout")
+
+
+def standing_still(code: str) -> list[int]:
+    """Lines that call what lets time pass."""
+    calls = (node for node in ast.walk(ast.parse(code)) if isinstance(node, ast.Call))
+    named = ((node.lineno, getattr(node.func, "attr", getattr(node.func, "id", ""))) for node in calls)
+    return [line for line, name in named if name in _STANDING]
+
+
+def test_a_test_waits_for_the_thing_and_not_for_a_time() -> None:
+    found = {
+        path.relative_to(ROOT).as_posix(): len(lines)
+        for path in sorted((ROOT / "tests").rglob("*.py"))
+        if (lines := standing_still(path.read_text(encoding="utf-8")))
+    }
+    assert found == {name: times for name, (times, _) in STANDS_STILL.items()}
+
+
+def test_standing_still_would_be_found() -> None:
+    assert standing_still("time.sleep(1)\nsleep(2)\npage.wait_for_timeout(3)\nuntil(done)") == [1, 2, 3]

@@ -7,7 +7,6 @@ import site
 import socket
 import subprocess
 import sys
-import time
 import urllib.request
 import venv
 from collections.abc import Iterator
@@ -16,8 +15,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.deployment.machine import listens
 from tests.kept import copy_sqlite
 from tests.size import LONG
+from tests.waiting import until
 from tests.where import ROOT
 
 #: Of this run, or what would lead back to the clone.
@@ -86,12 +87,7 @@ def served(installed: Path, folder: Path) -> Iterator[str]:
         assert process.stdout is not None
         while "Stop it with" not in (line := process.stdout.readline()):
             assert line or process.poll() is None, "it ended"
-        for _ in range(200):
-            try:
-                socket.create_connection(("127.0.0.1", port), timeout=1).close()
-                break
-            except OSError:
-                time.sleep(0.05)
+        until(lambda: listens(port))
         yield f"http://127.0.0.1:{port}"
     finally:
         process.terminate()

@@ -15,6 +15,7 @@ from urllib.parse import quote
 from django.db import connection
 
 from tests.size import sized
+from tests.waiting import until
 from tests.where import ROOT
 
 KILLS = sized(10, 50)
@@ -37,11 +38,9 @@ def _wait_for_the_server() -> None:
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
         " AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
     )
-    until = time.monotonic() + 30
     with connection.cursor() as cursor:
-        while cursor.execute(others).fetchone()[0]:
-            assert time.monotonic() < until, "a session outlived the process that was killed"
-            time.sleep(0.005)
+        # No session outlives the process that was killed.
+        until(lambda: not cursor.execute(others).fetchone()[0])
 
 
 def kill_again_and_again(

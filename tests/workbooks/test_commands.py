@@ -7,7 +7,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -21,6 +20,7 @@ from farmbuild.workbooks.folders import FolderError, write_folder
 from farmbuild.workbooks.progress import Progress
 from farmbuild.workbooks.project import project_template, write_project
 from farmbuild.workbooks.summary import cautions, summary
+from tests.waiting import until
 from tests.where import ROOT
 from tests.workbooks.books import small_plan, small_season
 
@@ -172,7 +172,7 @@ def test_progress_shows_a_long_step_and_keeps_quiet_about_short_work() -> None:
         progress(1, 2, "Reading")
     with Progress(told, every=0.02) as progress:
         progress(3, 40, "Cutting 1-3/8 rail")
-        time.sleep(0.3)
+        until(told.getvalue)
     assert quiet.getvalue() == ""
     assert told.getvalue() == "Cutting 1-3/8 rail: 3 of 40\n"
 
