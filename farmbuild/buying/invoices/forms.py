@@ -17,6 +17,9 @@ from farmbuild.orgs.clock import today
 
 
 class _PaperForm(OrgForm):
+    #: Words after the names of delivery and tax.
+    done = ""
+
     number = forms.CharField(
         label="Number of the invoice", max_length=60, error_messages={"required": "Type the number of the invoice."}
     )
@@ -28,6 +31,8 @@ class _PaperForm(OrgForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["tax"].label = self.organisation.tax_name or "Tax"
+        for name in ("delivery", "tax"):
+            self.fields[name].label += self.done
         for name in ("delivery", "tax", "total"):
             self.fields[name].places = places(self.organisation.currency)
             self.fields[name].widget.attrs["data-places"] = places(self.organisation.currency)
@@ -57,6 +62,7 @@ class InvoiceForm(_PaperForm):
 class CreditForm(_PaperForm):
     """Tax counts as it does on the invoice."""
 
+    done = " credited"
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -64,8 +70,6 @@ class CreditForm(_PaperForm):
         for name, label in (("number", "Number of the credit note"), ("invoiced_on", "Date of the credit note")):
             self.fields[name].label = label
         self.fields["number"].error_messages["required"] = "Type the number of the credit note."
-        for name in ("delivery", "tax"):
-            self.fields[name].label = f"{self.fields[name].label} credited"
 
 
 class WithReceiptForm(_PaperForm):

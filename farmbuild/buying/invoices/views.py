@@ -115,7 +115,7 @@ def _recorded(
 def credit(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
     """A credit note of the supplier, which takes part of an invoice back."""
     row = _invoice(request, number, invoice, credits=None, reversed_at=None)
-    left = crediting.left_of(row)
+    left = [one for one in crediting.left_of(row) if one.quantity or one.total]
     form = CreditForm(request.POST or None, organisation=request.organisation)
     sent = [one for one in left if request.method != "POST" or f"quantity-{one.line.position}" in request.POST]
     entries = credit_entries(sent[:LINES_AT_ONCE], request.POST, organisation=request.organisation)
