@@ -60,9 +60,7 @@ class Season(Worker):
 
     def work(self, operations):
         """``operations`` at random, those that change prices checked to change no past cost."""
-        kinds = [self.receive, self.issue, self.bring_back, self.scrap, self.count, self.move, self.cut, self.reverse]
-        kinds += [self.issue, self.type, self.press, self.approve, self.correct, self.undo, self.equipment, self.trip]
-        kinds += [self.take_back, self.put]
+        kinds = self.kinds()
         prices = [self.reprice, self.new_rate]
         for at in range(operations):
             price = not at % 6
@@ -78,6 +76,13 @@ class Season(Worker):
             if not at % 20:
                 assert [*faults_of(organisation=self.team.organisation)] == []
         return self
+
+    def kinds(self):
+        return [
+            *(self.receive, self.issue, self.bring_back, self.scrap, self.count, self.move, self.cut, self.reverse),
+            *(self.issue, self.type, self.press, self.approve, self.correct, self.undo, self.equipment, self.trip),
+            *(self.take_back, self.put),
+        ]
 
     def house(self):
         return self.chance.choice(self.houses)
