@@ -26,7 +26,7 @@ from tests.factories import MemberFactory, MemberSignInFactory
 from tests.size import sized
 
 pytestmark = pytest.mark.django_db
-OPERATIONS = sized(110, 2_000)
+OPERATIONS = sized(160, 2_000)
 
 
 class Trade(Season):
