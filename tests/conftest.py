@@ -26,6 +26,7 @@ from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE, Cluster, binaries
 from tests.size import LONG
 from tests.where import ROOT, chromium
+from tests.worlds import Worlds
 
 #: Set in continuous integration: a missing part is a failure there, not a skip.
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
@@ -107,6 +108,16 @@ STORED_AND_READ_BACK = (
 LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
 #: The pure floors, whose tests ask no database (import-linter holds that), and what runs once, with SQLite.
 WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "planning", "benchmarks", "browser")}
+#: Tests of these files share the rows of their fixtures (tests/worlds.py): many tests, each with a house or a quote.
+SHARE_A_WORLD = (
+    "coop/joint/test_handing_out.py",
+    "plans/test_accepting.py",
+    "plans/test_reservation_pages.py",
+    "quotes/test_accepting.py",
+    "quotes/test_changes.py",
+    "sites/test_in_commas.py",
+    "sites/test_sites_pages.py",
+)
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
 CLUSTER_KEY = pytest.StashKey[str]()
@@ -144,6 +155,7 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.DATABASES = {"default": database}
     _read_anew(connections)
     let_tests_empty_tables(config.getoption("--database"))
+    config.pluginmanager.register(Worlds(lambda item: _is_of(item, SHARE_A_WORLD)), "worlds")
     # Django is set up by now, and no test file has imported its client yet.
     from tests.client import Client
 
