@@ -20,8 +20,10 @@ from farmbuild.orgs.acts import NotAllowed
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.throwing_away import throw_away
 from farmbuild.stock.models import Movement
+from tests import size
 from tests.factories import MembershipFactory
 from tests.plans.small_season import small_season
+from tests.size import LONG
 from tests.upgrades.schema import guards
 
 #: What Django keeps of itself, and who signed in when, which is kept whatever becomes of them.
@@ -44,8 +46,9 @@ def own(organisation, user):
 
 def test_all_of_it_goes_and_the_own_farm_stays_and_it_can_be_loaded_anew(own, client):
     before, guarded = counts(), guards()
-    demo = load_season()
-    assert sum(counts().values()) > sum(before.values()) + 1000
+    # With its work once, on PostgreSQL, which refuses rows in the wrong order at once; on SQLite the guards are others.
+    demo = load_season() if LONG or size.on_another_database else load_demo()
+    assert sum(counts().values()) > sum(before.values()) + 500
     client.force_login(demo.user)
     page = client.get("/organisation/").content.decode()
     assert f'href="{ADDRESS}"' in page

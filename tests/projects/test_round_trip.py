@@ -132,8 +132,7 @@ def test_the_plan_of_the_workbook_orders_what_the_plan_of_the_site_does(metric: 
         mine.delivery_site,
     )
     whole = read_project(project_workbook(organisation=organisation, as_of=TODAY), "project.xlsx")
-    assert plan_season(whole).orders == plan_season(mine).orders
-    assert plan_season(mine).orders
+    assert plan_season(whole).orders == plan_season(mine).orders != ()
 
 
 @pytest.mark.office
