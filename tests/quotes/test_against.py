@@ -6,15 +6,19 @@ import csv
 import io
 from datetime import date
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
+from farmbuild.buying.receiving import Arrival, receive_goods
 from farmbuild.costs.equipment.services import charge_day
 from farmbuild.costs.rates import set_equipment_rate
+from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.quotes.against import services
 from farmbuild.quotes.against.bridge import Cause
 from farmbuild.quotes.against.csv_files import costs_csv
@@ -23,6 +27,8 @@ from farmbuild.quotes.against.selectors import costs_of
 from farmbuild.quotes.bills import services as bills
 from farmbuild.quotes.models import Job, JobHouse, QuoteRates, ToCome
 from farmbuild.stock import services as stock
+from farmbuild.stock.models import Lot, Reservation
+from tests.buying.sent_order import sent_order
 from tests.costs.making import DAY
 from tests.factories import BenderFactory, HouseFactory, OrganisationFactory, PlaceFactory, SiteFactory
 from tests.quotes.agreed import DOOR, accepted_change, accepted_job, goods, hours, line, staged
@@ -264,3 +270,26 @@ def test_days_of_benders_are_held_against_the_bender_that_came(organisation, use
     assert (rows["Bender, days"].used, rows["Bender, days"].paid, rows["Bender, days"].left) == (1, 20, 1)
     assert rows["Post driver"].quoted == 0
     assert costs_of(job=job).to_come == 18
+
+
+def test_an_order_that_is_closed_short_is_to_come_at_the_price_of_the_quote_again(organisation, user, signed_in):
+    job = accepted_job(organisation, user, [goods("Rail", 40, "14.60", "rail", TEN)])
+    built = Built(organisation, user, job)
+    order = sent_order(organisation, 40, price="15", otherwise={1: {"material": built.materials["rail"]}})
+    Plan.objects.filter(pk=order.plan_id).update(accepted_at=timezone.now(), state="ready", result={})
+    PlanHouse.objects.create(plan=order.plan, house=built.house, accepted=True)
+    held = {"organisation": organisation, "plan": order.plan, "house": built.house, "purpose": "hoops"}
+    Reservation.objects.create(**held, order_line=order.lines.get(), quantity=40, need_by=order.need_by)
+    costs = costs_of(job=job)
+    assert (costs.committed, costs.to_come, costs.at_completion) == (600, 600, 600)
+    came = [Arrival(order.lines.get().pk, 25)]
+    receive_goods(**built.who, order=order, arrivals=came, received_on=DAY, token=str(uuid4()), place="Barn rack")
+    lot = Lot.objects.get()
+    stock.issue_pieces(**built.who, lot=lot, quantity=25, reason="frame", house=built.house)
+    costs = costs_of(job=job)
+    assert (costs.actual, costs.committed, costs.to_come) == (375, 225, 225)
+    signed_in.post(reverse("buying:close", args=[order.number]), {"reason": "no longer made"})
+    costs = costs_of(job=Job.objects.get())
+    # 15 x 14.60.
+    assert (costs.actual, costs.committed, costs.to_come, costs.at_completion) == (375, 0, 219, 594)
+    assert "$594.00" in text_of(signed_in.get(reverse("quotes:against", args=[1])))
