@@ -7,6 +7,8 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import FarmTable
 from farmbuild.common.templatetags.farm import day
@@ -19,12 +21,12 @@ class ProblemTable(FarmTable):
 
     phone = (("problem",), ("when", "work", "house"))
 
-    problem = tables.Column("Problem", orderable=False)
-    photos = tables.Column("Photos", orderable=False, default="none")
-    house = tables.Column("House", accessor="task__house", orderable=False)
-    work = tables.Column("Work", accessor="task__get_kind_display", orderable=False)
-    when = tables.Column("When", orderable=False)
-    who = tables.Column("Who", empty_values=(), orderable=False)
+    problem = tables.Column(_("Problem"), orderable=False)
+    photos = tables.Column(_("Photos"), orderable=False, default=_("none"))
+    house = tables.Column(_("House"), accessor="task__house", orderable=False)
+    work = tables.Column(_("Work"), accessor="task__get_kind_display", orderable=False)
+    when = tables.Column(_("When"), orderable=False)
+    who = tables.Column(_("Who"), empty_values=(), orderable=False)
 
     class Meta:
         model = Actual
@@ -35,7 +37,7 @@ class ProblemTable(FarmTable):
 
     def render_photos(self, record: Actual) -> Any:
         there = [shown for shown in photos_shown(record) if not shown.gone]
-        return render_to_string("crew/problems/thumbnails.html", {"photos": there}) if there else "none"
+        return render_to_string("crew/problems/thumbnails.html", {"photos": there}) if there else gettext("none")
 
     def render_house(self, value: Any) -> str:
         return f"{value}, {value.site.name}"

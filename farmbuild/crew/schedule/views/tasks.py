@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
 from farmbuild.crew.actuals.presenters import task_presses
-from farmbuild.crew.bridge import task_unit
+from farmbuild.crew.actuals.words import said_unit
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.selectors import recorded_at
@@ -38,7 +38,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
         "takes": takes_words(found),
         "may_plan": may(organisation=request.organisation, user=request.user, act=Act.PLAN),
         "zone": zone_of(organisation=request.organisation),
-        "unit": task_unit(found),
+        "unit": said_unit(found),
         "facts": facts_of(organisation=request.organisation, tasks=[found]).get(found.pk),
         "gate": closed_gates(organisation=request.organisation, tasks=[found]).get(found.pk),
         "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
