@@ -20,9 +20,31 @@ SPOKEN = (
     " forms/summary.html hoops/batches/sheet.html parts/cautions.html parts/know.html parts/messages.html"
     " parts/more.html parts/who.html sign_in.html"
 )
-#: Of the other templates, words by room, rounded up to hundreds. A room that is put into gettext lowers its number, and
-#: nothing raises it.
-LEFT = }
+#: Of the other templates, words by room, with room for a hundred or two. A room that is put into gettext lowers its
+#: number, and nothing raises it.
+LEFT = {
+    "access": 900,
+    "api": 400,
+    "buying": 2000,
+    "catalogue": 800,
+    "coop": 2400,
+    "costs": 600,
+    "crew": 3300,
+    "drawings": 300,
+    "guide": 2300,
+    "history": 300,
+    "hoops": 2100,
+    "moving": 500,
+    "orgs": 400,
+    "pages of the frame": 500,
+    "parts": 200,
+    "plans": 2400,
+    "projects": 400,
+    "quotes": 2000,
+    "sites": 1000,
+    "stock": 2200,
+    "tables": 200,
+}
 #: Attributes that somebody reads or hears.
 _HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
 _SILENT = re.compile(r"<(script|style)\b.*?</\1>", re.DOTALL)
@@ -70,7 +92,7 @@ def test_words_that_escape_become_fewer():
             name = path.relative_to(ROOT / "templates")
             left[name.parts[0] if len(name.parts) > 1 else "pages of the frame"] += len(words_in(path))
     assert {room: count for room, count in left.items() if count > LEFT.get(room, 0)} == {}
-    slack = {room: most for room, most in LEFT.items() if left[room] < most - 200}
+    slack = {room: most for room, most in LEFT.items() if left[room] < most - 300}
     assert slack == {}, "these speak more Spanish than is said here: lower their numbers"
 
 
