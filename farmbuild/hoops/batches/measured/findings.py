@@ -75,7 +75,7 @@ def drift_words(wear: Wear, tube: TubeTrend) -> str:
     units = wear.bender.organisation.unit_system
     trend = tube.trend
     if trend is None:
-        return f"Too few hoops of {tube.tube.name} were measured since the last service to tell of a drift."
+        return f"Hoops of {tube.tube.name} since the last service are too few, or of one day alone, to tell of a drift."
     much = _change_words(trend, units)
     over = f"over {count_noun(round(trend.end - trend.start), 'pull' if tube.over_pulls else 'day')}"
     within = f"Single hoops stand up to {length_text(trend.spread, units)} off that; it may change by"
