@@ -22,7 +22,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials, sites_of
 from farmbuild.sites.services import PLACE_FIELDS
 from farmbuild.stock.bridge import lot_input
-from farmbuild.stock.selectors import lots_on_hand
+from farmbuild.stock.selectors import own_lots_on_hand
 from farmbuild.workbooks.project import write_project
 
 #: What the workbook has of a site and no plan takes.
@@ -42,7 +42,7 @@ def project_workbook(*, organisation: Organisation, as_of: date, houses: Collect
         raise ValidationError("There are no such houses in use. Choose another site.")
     recipes = _recipes(organisation, rows, whole=houses is None)
     materials = materials_of(organisation=organisation)
-    offers, lots = offers_of(organisation=organisation), lots_on_hand(organisation=organisation)
+    offers, lots = offers_of(organisation=organisation), own_lots_on_hand(organisation=organisation)
     suppliers, sites = suppliers_of(organisation=organisation), list(sites_of(organisation=organisation))
     wanted = {key for house in rows for key in material_keys(house)}
     if houses is not None:
