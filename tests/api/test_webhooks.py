@@ -142,6 +142,9 @@ class TestPages:
         page = text_of(signed_in.get(here))
         secret = re.search(r"whsec_[\w+/]{43}=", page)[0]
         assert "This address is told of each change." in page and "Nothing was sent yet." in page
+        # With a stricter one a browser sends the buttons of this page without an origin, and they are refused.
+        for path in (here, reverse("api:token", args=[row.token_id])):
+            assert signed_in.get(path)["Referrer-Policy"] == "same-origin"
         other = Client()
         other.force_login(user)
         assert secret not in text_of(other.get(here)), "another browser shows it no more"

@@ -59,9 +59,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     token = _token(request, pk)
     secret = showing.carried(request, name=_cookie(token))
     context = {"token": token, "secret": secret, "words": scope_words(token.scopes)}
-    response = render(request, "api/token.html", context)
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "api/token.html", context)
 
 
 @require_POST

@@ -72,9 +72,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "count": table.paginator.count,
         **presenters.standing(webhook),
     }
-    response = render(request, "api/webhooks/webhook.html", context)
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "api/webhooks/webhook.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
