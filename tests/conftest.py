@@ -112,10 +112,13 @@ WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "
 SHARE_A_WORLD = (
     "coop/joint/test_handing_out.py",
     "plans/test_accepting.py",
+    "plans/test_changing.py",
+    "plans/test_pages.py",
     "plans/test_reservation_pages.py",
     "quotes/test_accepting.py",
     "quotes/test_changes.py",
     "sites/test_in_commas.py",
+    "sites/test_own_rows.py",
     "sites/test_sites_pages.py",
 )
 #: Address of the PostgreSQL that processes of one run share.
