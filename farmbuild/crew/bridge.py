@@ -9,6 +9,7 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
+from farmbuild.common.reading import units_of
 from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import NumberStyle, UnitSystem, current_style
 from farmbuild.planning.house.part import WorkKind
@@ -162,7 +163,7 @@ def _work_counts(
 
 def to_know_of(house: House, kind: WorkKind, *, free_span: Decimal | None) -> tuple[str, ...]:
     """Of a house without ``spec_problems``. ``free_span``: what its hoops are bent to; None: what its recipe makes."""
-    units, shape = UnitSystem(house.organisation.unit_system), shape_of(house)
+    units, shape = units_of(house.organisation), shape_of(house)
     if free_span is not None:
         shape = replace(shape, free_span=free_span)
     sleeve = sleeve_words(recipe_input(house.recipe), units)

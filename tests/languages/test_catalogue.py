@@ -72,7 +72,7 @@ def _asked_in_template(text: str) -> set[str]:
                 inside, trimmed = [], " trimmed" in said
             found |= {each.strip("\"'") for each in constant_re.findall(said)}
         elif inside is not None:
-            inside.append(f"%({said})s" if token.token_type == TokenType.VAR else said)
+            inside.append(f"%({said})s" if token.token_type == TokenType.VAR else said.replace("%", "%%"))
     return found
 
 

@@ -18,7 +18,7 @@ SPOKEN = (
     "access/account.html access/crumbs.html access/name.html base.html crew/daylist crew/gate crew/offline"
     " crew/problems crew/schedule/task.html crew/steps/facts.html crew/wind/lines.html crew/wind/notes.html"
     " forms/summary.html hoops/batches/sheet.html parts/cautions.html parts/know.html parts/messages.html"
-    " parts/more.html parts/who.html sign_in.html"
+    " parts/more.html parts/who.html sign_in.html stock/labels/labels.html"
 )
 #: Of the other templates, words by room, with room for a hundred or two. A room that is put into gettext lowers its
 #: number, and nothing raises it.

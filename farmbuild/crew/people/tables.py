@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkWeek
@@ -14,8 +15,8 @@ from farmbuild.measure import format_minutes
 
 
 class PersonTable(FarmTable):
-    name = tables.Column("Person")
-    crew = tables.Column("Crew", default="no crew", order_by=("crew__name", "name"))
+    name = tables.Column(_("Person"))
+    crew = tables.Column(_("Crew"), default=_("no crew"), order_by=("crew__name", "name"))
     skills = tables.Column("Skills", orderable=False)
 
     class Meta:

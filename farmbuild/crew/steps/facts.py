@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from math import ceil
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_text
+from farmbuild.common.reading import units_of
 from farmbuild.crew.bridge import WITH_HOOPS, Survey, WorkKind, survey_of, to_know_of
 from farmbuild.crew.models import Task
 from farmbuild.hoops.batches.models import HoopBatch
@@ -54,7 +56,7 @@ def facts_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[int, 
 
 def facts_of_house(house: House, batches: Sequence[HoopBatch]) -> Mapping[str, Facts]:
     """By kind of work; nothing of a house that cannot be built as it is specified. ``batches``: that bend for it."""
-    units = UnitSystem(house.organisation.unit_system)
+    units = units_of(house.organisation)
     if spec_problems(house, units):
         return {}
     free_span = batches[-1].post_span + batches[-1].spring_in if batches else None
@@ -64,15 +66,18 @@ def facts_of_house(house: House, batches: Sequence[HoopBatch]) -> Mapping[str, F
 
 def survey_sheet(house: House) -> SurveySheet:
     """Of a house without ``spec_problems``."""
-    units = UnitSystem(house.organisation.unit_system)
+    units = units_of(house.organisation)
     found = survey_of(house)
     taped = length_text(found.taped_diagonal(units), units)
     length, span = length_text(found.length, units), length_text(found.span, units)
-    what = "Posts" if house.post_material_id else "Hoop ends"
-    words = (
-        f"{what} stand {length} by {span}, centre to centre."
-        f" The corners are square when both diagonals, A to D and B to C, measure {taped}."
+    told = {"length": length, "span": span, "taped": taped}
+    stand = (
+        gettext("Posts stand %(length)s by %(span)s, centre to centre.")
+        if house.post_material_id
+        else gettext("Hoop ends stand %(length)s by %(span)s, centre to centre.")
     )
+    square = gettext("The corners are square when both diagonals, A to D and B to C, measure %(taped)s.")
+    words = f"{stand % told} {square % told}"
     places = [length_text(place, units) if place else "0" for place in found.places]
     drawing = _drawing(found, house.name, words, units, diagonal=taped, across=span, places=places)
     return SurveySheet(words, drawing, list(enumerate(places, 1)))
@@ -83,7 +88,7 @@ def _drawing(
 ) -> SafeString:
     """From above, the front on the left: posts, both diagonals, and running dimensions from the front corners."""
     length, span = float(found.length), float(found.span)
-    drawing = Drawing(length, span, f"{name}: marking out", words, units=units, paper=_PAPER)
+    drawing = Drawing(length, span, gettext("%(name)s: marking out") % {"name": name}, words, units=units, paper=_PAPER)
     drawing.rect(0, 0, length, span, "thin")
     drawing.line(0, span, length, 0, "thin")
     drawing.line(0, 0, length, span, "thin")
@@ -97,8 +102,8 @@ def _drawing(
     for y in (span + drawing.mm(8), -drawing.mm(18)):
         for at in _readable(found, places, drawing):
             drawing.text(float(found.places[at]), y, places[at])
-    drawing.text(length / 2, drawing.mm(6), f"both {diagonal}")
-    drawing.text(-drawing.mm(16), span / 2, "front", anchor="end")
+    drawing.text(length / 2, drawing.mm(6), gettext("both %(length)s") % {"length": diagonal})
+    drawing.text(-drawing.mm(16), span / 2, gettext("front"), anchor="end")
     drawing.dimension(length, span, length, 0, across, drawing.step)
     return drawing.svg()
 

@@ -13,6 +13,7 @@ from django import forms
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
+from farmbuild.common.reading import units_of
 from farmbuild.hoops.fits.bridge import step_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.rows import PARTS, Reading, field_name, row_problems
@@ -99,7 +100,7 @@ class FitForm(OrgForm):
     ) -> None:
         self.places, self.shown, self.post_span, self.socket_depth = places, shown, post_span, socket_depth
         self.with_readings = with_readings
-        system = UnitSystem(organisation.unit_system)
+        system = units_of(organisation)
         initial = dict.fromkeys(("tolerance", "span_tolerance"), RIDGE_TOLERANCE.of(system))
         if fit:
             initial |= _initial(fit, self.run, with_readings)
@@ -111,6 +112,11 @@ class FitForm(OrgForm):
                 field.use_system(system)
                 field.widget.attrs |= {"enterkeyhint": "next", "data-part": part}
                 self.fields[field_name(hoop, part)] = field
+
+    @property
+    def metric(self) -> bool:
+        """Whether its boxes are read so."""
+        return units_of(self.organisation) == UnitSystem.METRIC
 
     @property
     def run(self) -> Decimal:
@@ -132,7 +138,7 @@ class FitForm(OrgForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        units = self.organisation.unit_system
+        units = units_of(self.organisation)
         self.slope = self._slope(data)
         readings = list(self._readings(data))
         problems = row_problems(
@@ -157,7 +163,7 @@ class FitForm(OrgForm):
             self.add_error("rise", "Type how far the ridge rises or falls over the whole house, or choose level.")
             return None
         if rise >= self.run:
-            run = length_text(self.run, self.organisation.unit_system)
+            run = length_text(self.run, units_of(self.organisation))
             self.add_error("rise", f"The house is {run} long. Type a rise or fall that is less than that.")
             return None
         return (rise / self.run * (1 if line == RISING else -1)).quantize(_SLOPE_STEP)
@@ -180,7 +186,7 @@ class FitForm(OrgForm):
 
 def _initial(fit: HouseFit, run: Decimal, with_readings: bool) -> dict[str, Any]:
     """What the last fit holds, as the form shows it."""
-    step = step_of(fit.organisation.unit_system)
+    step = step_of(units_of(fit.organisation))
     values: dict[str, Any] = {"tolerance": fit.tolerance, "span_tolerance": fit.span_tolerance}
     if fit.slope is None:
         values["line"] = ANY

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.stock.bridge import is_imperial
@@ -17,9 +18,9 @@ class LabelForm(OrgForm):
     """``lot`` are keys in the address, from a page of a lot; ``place`` is every lot that lies there."""
 
     place = forms.ModelChoiceField(
-        Place.objects.all(), label="Lots of", required=False, empty_label="Choose a place", widget=PlainSelect
+        Place.objects.all(), label=_("Lots of"), required=False, empty_label=_("Choose a place"), widget=PlainSelect
     )
-    size = forms.ChoiceField(label="Sheet", required=False, widget=PlainSelect)
+    size = forms.ChoiceField(label=_("Sheet"), required=False, widget=PlainSelect)
     lot = RowsField(Lot.objects.all(), required=False, widget=forms.MultipleHiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

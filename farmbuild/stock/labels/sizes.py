@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 #: Left free on each side of the page, mm; printers do not reach the edge (common practice, no source).
 MARGIN = Decimal(10)
 PAPER = {"letter": (Decimal("215.9"), Decimal("279.4")), "a4": (Decimal(210), Decimal(297))}
@@ -27,7 +29,9 @@ class LabelSize:
 
     @property
     def name(self) -> str:
-        return f"{'A4' if self.paper == 'a4' else 'Letter'}, {self.across} across and {self.down} down"
+        paper = "A4" if self.paper == "a4" else gettext("Letter")
+        told = {"paper": paper, "across": self.across, "down": self.down}
+        return gettext("%(paper)s, %(across)s across and %(down)s down") % told
 
     def sheets_for(self, labels: int) -> int:
         """Pages that so many labels take; the last may have room left."""

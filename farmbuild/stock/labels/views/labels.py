@@ -8,10 +8,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.pages import first_rows
 from farmbuild.common.qr import code_svg
+from farmbuild.common.templatetags.farm import length
 from farmbuild.measure import count_noun
+from farmbuild.orgs.languages import as_shared
 from farmbuild.stock.counts.selectors import open_line_of
 from farmbuild.stock.labels.forms import LabelForm
 from farmbuild.stock.labels.taps import taps_of
@@ -28,14 +31,26 @@ MAX_LABELS = 240
 
 @dataclass(frozen=True)
 class Label:
+    """``length`` and ``offcut`` are in the units and language of the organisation: everybody reads the stick."""
+
     lot: Lot
     code: SafeString
     address: str
+    length: str
+    offcut: str
 
 
 def label_of(lot: Lot, request: HttpRequest) -> Label:
     address = request.build_absolute_uri(reverse("stock:lot-short", args=[lot.reference]))
-    return Label(lot, code_svg(address, about=f"Code of lot {lot.reference}"), address)
+    about = gettext("Code of lot %(lot)s") % {"lot": lot.reference}
+    with as_shared(request.organisation):
+        return Label(
+            lot,
+            code_svg(address, about=about),
+            address,
+            length="" if lot.length is None else length(lot.length, request.organisation),
+            offcut=gettext("offcut") if lot.offcut else "",
+        )
 
 
 def labels(request: HttpRequest) -> HttpResponse:
