@@ -14,7 +14,7 @@ from farmbuild.costs.law import faults_of
 from farmbuild.costs.statement.houses import costs_of
 from farmbuild.stock.cost_selectors import stock_books
 from farmbuild.stock.models import Lot
-from farmbuild.stock.services import issue_pieces
+from farmbuild.stock.services import issue_pieces, reprice_lot
 from tests.buying.invoices.bought import DAY, DELIVERY, TAX, TOTAL, D, bill, example_order, receive
 from tests.buying.invoices.test_pages import hidden
 from tests.buying.sent_order import sent_order
@@ -198,3 +198,15 @@ def test_the_database_refuses_what_no_credit_note_is(order, user, organisation):
     ):
         with pytest.raises(IntegrityError), transaction.atomic():
             change()
+
+
+def test_a_lot_is_never_worth_less_than_nothing(signed_in, organisation, user):
+    """Ten pieces that somebody put down to 1.00 each: of 50 credited 10 are off them, and 40 nobody's."""
+    order = sent_order(organisation, 10, price="13.00")
+    receive(order, user, 10)
+    invoice = bill(order, user, 10)
+    reprice_lot(organisation=organisation, user=user, lot=Lot.objects.get(), unit_cost=D(1), reason="Rusty")
+    credit(signed_in, invoice, amount_1="50")
+    [row] = costs_of(organisation=organisation)
+    assert (row.total, in_stock(organisation)) == (-40, 0)
+    assert [*faults_of(organisation=organisation)] == []
