@@ -5,11 +5,13 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from decimal import Decimal
+from io import BytesIO
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.urls import reverse
+from openpyxl import load_workbook
 
 from farmbuild.coop.common.services import decline_wish, end_offer, give_wish, open_lot, wish_for
 from farmbuild.coop.models import CommonOffer, CommonWish
@@ -19,6 +21,7 @@ from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import changes_since
 from farmbuild.stock.models import Lot, Reservation
+from farmbuild.workbooks.cut_lists import cut_list_workbook
 from tests.factories import (
     LotFactory,
     MaterialFactory,
@@ -195,6 +198,13 @@ def test_pages_tick_say_and_remember_it(farm, client):
     assert "Plan " in text_of(client.post(reverse("plans:accept", args=[plan.number]), follow=True))
     assert farm.wished()["rail"] == 30
     assert "checked" in str(client.get(reverse("plans:new")).context["form"]["from_common"])
+
+
+def test_the_cut_list_names_the_pieces_of_common_stock(farm):
+    season, result = farm.plan().snapshot()
+    book = load_workbook(BytesIO(cut_list_workbook(season=season, plan=result)), read_only=True)
+    told = {str(cell) for sheet in book for row in sheet.iter_rows(values_only=True) for cell in row if cell}
+    assert any(f"common stock of {farm.links[0].organisation}, lot" in words for words in told)
 
 
 def test_a_farm_of_no_cooperative_is_not_asked(client, organisation, user):
