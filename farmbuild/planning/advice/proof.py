@@ -1,0 +1,97 @@
+"""What a change saves: the whole season planned again with it, and the two plans compared."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.planning.advice.changes import Change, changed
+from farmbuild.planning.advice.near import near_misses
+from farmbuild.planning.inputs import Season
+from farmbuild.planning.results import SeasonPlan
+from farmbuild.planning.season.plan import SeasonError, plan_season
+
+#: Told how many seasons are planned again, of how many, and what is tried now.
+Progress = Callable[[int, int, Change | None], None]
+#: Seasons that are planned again at most.
+MAX_TRIES = 12
+
+
+@dataclass(frozen=True)
+class Saving:
+    """A change that pays. ``saved``: less to pay for all orders, with delivery and tax; ``left``: by how much more (or
+    less) the leftovers are worth; ``fewer``: pieces that are bought fewer, by material and length, more as below 0.
+    ``tried``: how many seasons were planned again to find it and its like."""
+
+    change: Change
+    saved: Decimal
+    left: Decimal
+    fewer: tuple[tuple[str, Decimal | None, int], ...]
+
+
+def pays(plan: SeasonPlan) -> Decimal:
+    return sum((order.total for order in plan.orders), Decimal(0))
+
+
+def saving(change: Change, before: SeasonPlan, after: SeasonPlan) -> Saving | None:
+    """None where it does not pay: not less to pay, or less is left over by as much, or something is missing or late."""
+    saved, left = pays(before) - pays(after), after.leftover_value - before.leftover_value
+    if saved <= 0 or saved + left <= 0 or _missing(after) > _missing(before) or _late(after) > _late(before):
+        return None
+    bought, now = _bought(before), _bought(after)
+    fewer = {item: bought[item] - now[item] for item in sorted({*bought, *now}, key=lambda it: (it[0], it[1] or 0))}
+    return Saving(change, saved, left, tuple((*item, n) for item, n in fewer.items() if n))
+
+
+def savings(
+    season: Season, plan: SeasonPlan, *, tries: int = MAX_TRIES, progress: Progress | None = None
+) -> list[Saving]:
+    """The changes that pay, the most first; of one field and its houses a greater change only where it saves more.
+
+    ``plan`` is that of the season, which is planned again at most ``tries`` times.
+    """
+    maybe = list(dict.fromkeys(one.change for one in near_misses(season, plan)))[:tries]
+    found = []
+    for n, change in enumerate(maybe):
+        if progress:
+            progress(n, len(maybe), change)
+        try:
+            after = plan_season(changed(season, change))
+        except SeasonError:
+            continue
+        if one := saving(change, plan, after):
+            found.append(one)
+    if progress:
+        progress(len(maybe), len(maybe), None)
+    found.sort(key=lambda one: (-one.saved, one.change.by, one.change.field, one.change.houses))
+    return [one for n, one in enumerate(found) if not any(_no_worse(other, one) for other in found[:n])]
+
+
+def _no_worse(one: Saving, other: Saving) -> bool:
+    """Of the same field and houses, no greater, and saves no less."""
+    same = (one.change.field, one.change.houses) == (other.change.field, other.change.houses)
+    return same and one.change.by <= other.change.by and one.saved >= other.saved
+
+
+def _missing(plan: SeasonPlan) -> int:
+    return sum(gap.quantity for gap in plan.unmet)
+
+
+def _late(plan: SeasonPlan) -> int:
+    return sum(line.late_days for order in plan.orders for line in order.lines)
+
+
+def _bought(plan: SeasonPlan) -> Counter[tuple[str, Decimal | None]]:
+    return Counter({
+        item: n
+        for item, n in _sums((line.material, line.length, line.quantity) for o in plan.orders for line in o.lines)
+    })
+
+
+def _sums(lines) -> list[tuple[tuple[str, Decimal | None], int]]:
+    sums: Counter[tuple[str, Decimal | None]] = Counter()
+    for material, length, quantity in lines:
+        sums[material, length] += quantity
+    return list(sums.items())
