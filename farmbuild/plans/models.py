@@ -37,6 +37,8 @@ class Plan(OrgOwned, LongWork):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
     released_at = models.DateTimeField(null=True, blank=True, editable=False)
+    #: Its houses as they might be, not as they are: ``field``, slugs of ``houses``, ``old`` and ``new`` in mm as text.
+    tried = models.JSONField(null=True, editable=False)
 
     class Meta:
         ordering = ["-number"]
@@ -93,3 +95,33 @@ class PlanHouse(models.Model):
 
     def __str__(self) -> str:
         return f"{self.house} in {self.plan}"
+
+
+class PlanSavings(OrgOwned, LongWork):
+    """Small changes of houses that would save material, looked for once: what the plan was asked never changes."""
+
+    plan = models.OneToOneField(Plan, models.CASCADE, related_name="savings", editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False
+    )
+    #: What ``planning.advice`` found, the most first; lengths and money as text.
+    found = models.JSONField(null=True, editable=False)
+
+    class Meta:
+        verbose_name = "search for savings"
+        verbose_name_plural = "searches for savings"
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(state="ready") | Q(found__isnull=False), name="savings_ready_has_found"
+            ),
+            models.CheckConstraint(condition=~Q(state="failed") | ~Q(problem=""), name="savings_stopped_says_why"),
+            models.CheckConstraint(
+                condition=Q(state="working", heard_from_at__isnull=False) & ~Q(worker="")
+                | ~Q(state="working") & Q(worker=""),
+                name="savings_looked_for_by_one",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Savings of plan {self.plan_id}"

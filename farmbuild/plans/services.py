@@ -80,10 +80,8 @@ def create_plan(
         organisation=organisation, season=season, digest=digest, delivery_site=delivery_site, from_common=from_common
     ):
         return PlanRequest(same, same=True)
-    last = Plan.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     plan = Plan(
         organisation=organisation,
-        number=last + 1,
         name=name,
         as_of=as_of,
         delivery_site=delivery_site,
@@ -92,10 +90,17 @@ def create_plan(
         inputs=inputs,
         inputs_digest=digest,
     )
+    store_plan(plan, houses=chosen)
+    return PlanRequest(plan, same=False)
+
+
+def store_plan(plan: Plan, *, houses: Collection[int]) -> None:
+    """Under the next number; the caller has locked the organisation. ``houses``: keys."""
+    last = Plan.objects.of(plan.organisation).aggregate(last=Max("number"))["last"] or 0
+    plan.number = last + 1
     plan.full_clean()
     plan.save()
-    PlanHouse.objects.bulk_create(PlanHouse(plan=plan, house_id=pk) for pk in sorted(chosen))
-    return PlanRequest(plan, same=False)
+    PlanHouse.objects.bulk_create(PlanHouse(plan=plan, house_id=pk) for pk in sorted(houses))
 
 
 def plan_again(*, plan: Plan, user: User, as_of: date) -> PlanRequest:

@@ -6,7 +6,8 @@ from django.db import transaction
 from django_tasks import task
 
 from farmbuild.plans import services
-from farmbuild.plans.models import Plan
+from farmbuild.plans.models import Plan, PlanSavings
+from farmbuild.plans.savings import services as savings
 
 
 @task()
@@ -22,3 +23,16 @@ def start_plan(*, plan: Plan) -> None:
 def start_once_stored(*, plan: Plan) -> None:
     """Asked for, it is worked out whether or not its page is ever opened; one that is done stays as it is."""
     transaction.on_commit(partial(start_plan, plan=plan))
+
+
+@task()
+def look_for_savings(pk: int) -> None:
+    savings.look_for_savings(pk)
+
+
+def start_looking(*, search: PlanSavings) -> None:
+    look_for_savings.enqueue(search.pk)
+
+
+def start_looking_once_stored(*, search: PlanSavings) -> None:
+    transaction.on_commit(partial(start_looking, search=search))

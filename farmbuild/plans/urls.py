@@ -3,7 +3,7 @@
 from django.urls import path
 
 from farmbuild.plans.changing import views as changing
-from farmbuild.plans.views import accepting, buying_reasons, files, parts, plans
+from farmbuild.plans.views import accepting, buying_reasons, files, parts, plans, savings
 
 app_name = "plans"
 urlpatterns = [
@@ -22,6 +22,11 @@ urlpatterns = [
     path("plans/<int:number>/change/", changing.show, name="change"),
     path("plans/<int:number>/change.xlsx", changing.workbook, name="change-file"),
     path("houses/<slug:slug>/change/", changing.start, name="house-change"),
+    path("plans/<int:number>/savings/", savings.show, name="savings"),
+    path("plans/<int:number>/savings/progress/", savings.progress, name="savings-progress"),
+    path("plans/<int:number>/savings/run/", savings.run, name="savings-run"),
+    path("plans/<int:number>/savings/<int:row>/try/", savings.try_one, name="savings-try"),
+    path("plans/<int:number>/houses/", savings.houses_as_tried, name="houses-as-tried"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),
     path("plans/<int:number>/cutting/", parts.cutting, name="cutting"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Any
 
 from farmbuild.measure import Usual
 from farmbuild.planning.house.spec import House, HouseSpec
@@ -23,6 +24,8 @@ class Give:
     caution: str
     up: bool = False
     along: tuple[str, ...] = ()
+    #: Only houses that are alike in these too change together.
+    beside: tuple[str, ...] = ()
 
 
 def _inches(imperial: str, metric: int) -> Usual:
@@ -41,6 +44,7 @@ GIVES = (
         _inches("3", 75),
         "Hoops further apart carry less wind and snow. Ask whoever answers for that before you change it.",
         up=True,
+        beside=("length",),
     ),
     Give("length", _inches("3", 75), "Beds, end frames and film follow the length of the house."),
     Give(
@@ -83,7 +87,7 @@ class Change:
     def apply(self, house: House) -> House:
         if house.ref not in self.houses:
             return house
-        moved = {self.field: self.new}
+        moved: dict[str, Any] = {self.field: self.new}
         for name in BY_FIELD[self.field].along:
             was = getattr(house.spec, name)
             if was:
@@ -108,4 +112,4 @@ def alike(season: Season) -> Iterator[tuple[Give, Decimal, tuple[House, ...]]]:
 
 def _value(spec: HouseSpec, give: Give) -> tuple[Decimal, tuple[Decimal, ...]] | None:
     old = getattr(spec, give.field)
-    return (old, tuple(getattr(spec, name) for name in give.along)) if old else None
+    return (old, tuple(getattr(spec, name) for name in (*give.along, *give.beside))) if old else None

@@ -1,14 +1,14 @@
 """Changes that may save something: where a count falls, and where the cut plan is short of a little length.
 
-The dual values of the cut plan say what one more piece would cost. Pieces that are together worth more than a stick, and
-too long for it by little, are why sticks are bought: shortened by that much they go in. Nothing here is a saving yet.
+The dual values of the cut plan say what one more piece would cost. Pieces that together are worth more than a stick,
+and too long for it by little, are why sticks are bought: shortened by that much they go in. Nothing here is a saving.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -25,6 +25,8 @@ from farmbuild.planning.netting.cuts import FULL_SHARE, OFFCUT_SHARE
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.results import SeasonPlan, TakeoffRow
 
+#: The take-off of each house.
+_Rows = Sequence[tuple[TakeoffRow, ...]]
 #: Changes of one field that are looked at further, of each kind.
 MAX_EACH = 3
 
@@ -101,10 +103,10 @@ def _of(
         yield Maybe(change(steps), Decimal(best[steps].numerator) / Decimal(best[steps].denominator))
 
 
-def _fewer(now, rows_with, most: int) -> list[int]:
+def _fewer(now: _Rows, rows_with: Callable[[int], _Rows | None], most: int) -> list[int]:
     """The least steps by which any count falls; none where none does within ``most``."""
 
-    def counts(rows) -> Counter[tuple[str, str, bool]]:
+    def counts(rows: _Rows) -> Counter[tuple[str, str, bool]]:
         return Counter({(row.purpose, row.material, row.whole): 0 for part in rows for row in part}) + Counter(
             key for part in rows for row in part for key in [(row.purpose, row.material, row.whole)] * row.quantity
         )
@@ -124,7 +126,7 @@ def _fewer(now, rows_with, most: int) -> list[int]:
     return [high]
 
 
-def _rates(now, after, step: Decimal) -> dict[str, dict[Decimal, Decimal]]:
+def _rates(now: _Rows, after: _Rows, step: Decimal) -> dict[str, dict[Decimal, Decimal]]:
     """By material and length: by how much a piece gets shorter for each mm of the change."""
     rates: dict[str, dict[Decimal, Decimal]] = {}
     for before, later in zip(now, after, strict=True):
@@ -175,7 +177,7 @@ def _short_by(
 
 
 def _cuts_of(season: Season, plan: SeasonPlan, materials: Mapping[str, Material]) -> dict[str, _Cuts]:
-    """What is cut by the plan, of what: new sticks at the least price of the quantity, the yard's as netting charges."""
+    """What is cut by the plan, of what: new sticks at the least price of the quantity, the yard's as charged."""
     market = Market.of(season.offers, season.as_of)
     day = max((house.need_date for house in season.houses), default=season.as_of)
     demand: dict[str, Counter[Decimal]] = {}

@@ -16,7 +16,7 @@ from farmbuild.planning.season.plan import SeasonError, plan_season
 #: Told how many seasons are planned again, of how many, and what is tried now.
 Progress = Callable[[int, int, Change | None], None]
 #: Seasons that are planned again at most.
-MAX_TRIES = 12
+MAX_TRIES = 24
 
 
 @dataclass(frozen=True)
@@ -84,14 +84,8 @@ def _late(plan: SeasonPlan) -> int:
 
 
 def _bought(plan: SeasonPlan) -> Counter[tuple[str, Decimal | None]]:
-    return Counter({
-        item: n
-        for item, n in _sums((line.material, line.length, line.quantity) for o in plan.orders for line in o.lines)
-    })
-
-
-def _sums(lines) -> list[tuple[tuple[str, Decimal | None], int]]:
     sums: Counter[tuple[str, Decimal | None]] = Counter()
-    for material, length, quantity in lines:
-        sums[material, length] += quantity
-    return list(sums.items())
+    for order in plan.orders:
+        for line in order.lines:
+            sums[line.material, line.length] += line.quantity
+    return sums

@@ -50,12 +50,16 @@ def piece_values(pieces: Sequence[Piece], stock: Sequence[Stock], *, kerf: int =
     }  # fmt: skip
 
 
+#: (length, how many)
+Counts = tuple[tuple[int, int], ...]
+
+
 @dataclass(frozen=True)
 class Overfull:
     """Pieces by length that are worth more than their stick, and by how much they are too long for it."""
 
     stick: Stock
-    counts: tuple[tuple[int, int], ...]
+    counts: Counts
     over: int
     gain: Fraction
 
@@ -76,7 +80,9 @@ def overfull(
     lengths = sorted((length for length in values if length <= stick.length), reverse=True)
     looked = 0
 
-    def go(n: int, used: int, worth: Fraction, can_give: int, counts: tuple[tuple[int, int], ...]) -> Iterator[Overfull]:
+    def go(
+        n: int, used: int, worth: Fraction, can_give: int, counts: tuple[tuple[int, int], ...]
+    ) -> Iterator[Overfull]:
         nonlocal looked
         looked += 1
         if looked > MAX_FILLINGS:

@@ -24,6 +24,7 @@ from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.phases.selectors import Phase, standing_of
 from farmbuild.plans.phases.words import next_step, sentence_of
 from farmbuild.plans.reserving.selectors import reservations_of_plan
+from farmbuild.plans.savings.presenters import tried_shown
 from farmbuild.plans.season.presenters import plan_line
 from farmbuild.plans.tables import PlanTable, TriedOrderTable
 from farmbuild.plans.tasks import start_once_stored, start_plan
@@ -110,6 +111,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "stale": bool(changed) and phase != Phase.DONE,
         "sentence": sentence_of(phase, standing) if plan.is_accepted else "",
         "step": next_step(phase, standing) if plan.is_accepted else None,
+        "tried": tried_shown(plan, season),
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "common": summary.fetched_of(season, result),
         "asked": selectors.asked_of_common(plan=plan),

@@ -1,0 +1,99 @@
+"""What the page of savings shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.bars import Bar, bars
+from farmbuild.measure import UnitSystem, count_noun, format_length, format_money, join_words
+from farmbuild.orgs.models import Organisation
+from farmbuild.plans.models import Plan, PlanSavings
+from farmbuild.plans.savings.bridge import (
+    BY_FIELD,
+    Saving,
+    Season,
+    change_of,
+    houses_in_words,
+    saving_of,
+    title_of,
+)
+
+#: Names of houses in a bar; the rest are counted.
+SHOWN = 12
+
+
+@dataclass(frozen=True)
+class SavingRow:
+    """``row``: its number in the search, by which it is tried."""
+
+    row: int
+    title: str
+    saved: Decimal
+    houses: str
+    bought: str
+    left: Decimal
+    caution: str
+
+    @property
+    def less_left(self) -> Decimal:
+        """What the leftovers are worth less."""
+        return -self.left
+
+
+@dataclass(frozen=True)
+class SavingsShown:
+    rows: list[SavingRow]
+    picture: SafeString | str
+
+    @property
+    def most(self) -> Decimal:
+        return self.rows[0].saved
+
+
+def savings_shown(*, search: PlanSavings, season: Season, organisation: Organisation) -> SavingsShown:
+    found = [saving_of(packed) for packed in search.found or []]
+    rows = [_row(n, one, season) for n, one in enumerate(found)]
+    if not rows:
+        return SavingsShown([], "")
+    told = [(row.title, row.saved, format_money(row.saved, organisation.currency)) for row in rows[:SHOWN]]
+    picture = bars(
+        [Bar(title, 0.0, float(saved), money) for title, saved, money in told],
+        "What each change saves",
+        "; ".join(f"{title}: {money}" for title, _, money in told),
+    )
+    return SavingsShown(rows, picture)
+
+
+def _row(n: int, one: Saving, season: Season) -> SavingRow:
+    title = title_of(one.change, season)
+    return SavingRow(
+        row=n,
+        title=title[:1].upper() + title[1:],
+        saved=one.saved,
+        houses=houses_in_words(one.change, season),
+        bought=_bought(one, season),
+        left=one.left,
+        caution=BY_FIELD[one.change.field].caution,
+    )
+
+
+def _bought(one: Saving, season: Season) -> str:
+    """'10 fewer of EMT 3/4 10'; 2 more of ...'"""
+    names = {material.code: material.name for material in season.materials}
+
+    def said(material: str, length: Decimal | None, n: int) -> str:
+        long = f", {format_length(length, UnitSystem(season.buyer.units))}" if length else ""
+        return f"{count_noun(abs(n), 'piece')} {'fewer' if n > 0 else 'more'} of {names[material]}{long}"
+
+    return join_words([said(*row) for row in sorted(one.fewer, key=lambda row: -row[2])])
+
+
+def tried_shown(plan: Plan, season: Season) -> dict[str, str]:
+    """What a plan tries of its houses, in words; {} where it takes them as they are."""
+    if plan.tried is None:
+        return {}
+    change = change_of(plan.tried)
+    return {"title": title_of(change, season), "houses": houses_in_words(change, season)}

@@ -1,0 +1,143 @@
+"""Looking for small changes that save, trying one as a plan of its own, and giving it to the houses."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed, try_again
+from farmbuild.measure import format_length
+from farmbuild.orgs.acts import Act, needs
+from farmbuild.orgs.clock import zone_in_force
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.plans import bridge
+from farmbuild.plans.models import Plan, PlanSavings
+from farmbuild.plans.savings.bridge import (
+    BY_FIELD,
+    Change,
+    change_of,
+    changed,
+    label_of,
+    packed_change,
+    packed_saving,
+    saving_of,
+    savings,
+    title_of,
+)
+from farmbuild.plans.selectors import plan_of
+from farmbuild.plans.services import NEWER, PlanRequest, store_plan
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of
+from farmbuild.sites.services import save_house
+
+UNEXPECTED = (
+    "Savings could not be looked for because of a fault in the program, not in what you entered. Try again; if it stops"
+    " again, tell whoever runs the server."
+)
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def ask_for_savings(*, organisation: Organisation, user: User, plan: Plan) -> PlanSavings:
+    """The search of the plan; pressed again it is the same, and one that stopped waits again.
+
+    Raises ValidationError when the plan is not worked out.
+    """
+    current = Plan.objects.of(organisation).defer("inputs", "result").select_for_update(no_key=True).get(pk=plan.pk)
+    if current.state != Plan.State.READY:
+        raise ValidationError("Only of a plan that is worked out can savings be looked for.")
+    search, _ = PlanSavings.objects.get_or_create(
+        plan=current, defaults={"organisation": organisation, "created_by": user}
+    )
+    try_again(search)
+    return search
+
+
+def look_for_savings(pk: int) -> None:
+    """Plan the season again with each change that looks promising, and store those that save; all or nothing."""
+    run_claimed(PlanSavings, pk, _look, unexpected=UNEXPECTED)
+
+
+def _look(claim: Claim) -> None:
+    search = PlanSavings.objects.select_related("organisation").get(pk=claim.pk)
+    with zone_in_force(search.organisation):
+        plan = Plan.objects.get(pk=search.plan_id)
+        try:
+            season, result = plan.snapshot()
+
+            def progress(done: int, steps: int, change: Change | None) -> None:
+                claim.note(done, steps, f"Planning again with {title_of(change, season)}" if change else "Comparing")
+
+            found = savings(season, result, progress=progress)
+        except bridge.SeasonError as error:
+            raise WorkStopped(listed(error.reasons)) from error
+        except bridge.NewerVersion as error:
+            raise WorkStopped(NEWER) from error
+        claim.finish(found=[packed_saving(one) for one in found])
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def try_saving(*, organisation: Organisation, user: User, plan: Plan, row: int) -> PlanRequest:
+    """A plan of its own with the change; no house is changed. Where such a plan is there, it is the answer.
+
+    Raises ValidationError when the saving is not there.
+    """
+    organisation = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    search = PlanSavings.objects.of(organisation).filter(plan=plan, state=PlanSavings.State.READY).first()
+    if search is None or not 0 <= row < len(search.found):
+        raise ValidationError("This saving is not among those of the plan. Look at the page again.")
+    change = saving_of(search.found[row]).change
+    before = bridge.season_of(plan)
+    season = changed(before, change)
+    inputs = bridge.pack_season(season)
+    digest = bridge.digest_of(inputs)
+    if same := plan_of(organisation=organisation, season=season, digest=digest, delivery_site=plan.delivery_site):
+        return PlanRequest(same, same=True)
+    tried = Plan(
+        organisation=organisation,
+        name=f"{title_of(change, before)[:1].upper()}{title_of(change, before)[1:]}"[:120],
+        as_of=plan.as_of,
+        delivery_site=plan.delivery_site,
+        created_by=user,
+        inputs=inputs,
+        inputs_digest=digest,
+        tried=packed_change(change),
+    )
+    store_plan(tried, houses=plan.houses.values_list("pk", flat=True))
+    return PlanRequest(tried, same=False)
+
+
+@needs(Act.HOUSES)
+@transaction.atomic
+def change_houses_as_tried(*, organisation: Organisation, user: User, plan: Plan) -> list[House]:
+    """Give the houses of a plan that was tried what it has; those that have it stay. Gives whom it changed.
+
+    Raises ValidationError, with no house changed, where one is gone, or has since been given something else there.
+    """
+    if plan.tried is None or plan.organisation_id != organisation.pk:
+        raise ValidationError("This plan tried no change of its houses.")
+    change = change_of(plan.tried)
+    label, units = label_of(change), organisation.units
+    rows = any_house_of(organisation=organisation).filter(slug__in=change.houses)
+    houses = {house.slug: house for house in rows.select_for_update(of=("self",), no_key=True)}
+    problems, done = [], []
+    for slug in change.houses:
+        house = houses.get(slug)
+        if house is None or house.archived_at or house.site.archived_at:
+            problems.append(f"{house.name if house else slug} is no longer there.")
+            continue
+        now = getattr(house, change.field)
+        if now not in (change.old, change.new):
+            problems.append(f"{house.name} has another {label} now, {format_length(now, units)}. Plan again.")
+        elif now == change.old:
+            done.append(house)
+    if problems:
+        raise ValidationError(problems)
+    for house in done:
+        data = {change.field: change.new}
+        for name in BY_FIELD[change.field].along:
+            if was := getattr(house, name):
+                data[name] = was + change.new - change.old
+        save_house(organisation=organisation, user=user, house=house, data=data)
+    return done
