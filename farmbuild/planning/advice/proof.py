@@ -17,6 +17,8 @@ from farmbuild.planning.season.plan import SeasonError, plan_season
 Progress = Callable[[int, int, Change | None], None]
 #: Seasons that are planned again at most.
 MAX_TRIES = 24
+#: What saves less than this share of all orders is not told.
+LEAST_SHARE = Decimal("0.001")
 
 
 @dataclass(frozen=True)
@@ -36,9 +38,9 @@ def pays(plan: SeasonPlan) -> Decimal:
 
 
 def saving(change: Change, before: SeasonPlan, after: SeasonPlan) -> Saving | None:
-    """None where it does not pay: not less to pay, or less is left over by as much, or something is missing or late."""
+    """None where it does not pay: hardly less to pay, or less is left over by as much, or something is missing or late."""
     saved, left = pays(before) - pays(after), after.leftover_value - before.leftover_value
-    if saved <= 0 or saved + left <= 0 or _missing(after) > _missing(before) or _late(after) > _late(before):
+    if saved <= LEAST_SHARE * pays(before) or saved + left <= 0 or _missing(after) > _missing(before) or _late(after) > _late(before):
         return None
     bought, now = _bought(before), _bought(after)
     fewer = {item: bought[item] - now[item] for item in sorted({*bought, *now}, key=lambda it: (it[0], it[1] or 0))}

@@ -118,7 +118,7 @@ def change_houses_as_tried(*, organisation: Organisation, user: User, plan: Plan
     if plan.tried is None or plan.organisation_id != organisation.pk:
         raise ValidationError("This plan tried no change of its houses.")
     change = change_of(plan.tried)
-    label, units = label_of(change), organisation.units
+    label, units = label_of(change), organisation.unit_system
     rows = any_house_of(organisation=organisation).filter(slug__in=change.houses)
     houses = {house.slug: house for house in rows.select_for_update(of=("self",), no_key=True)}
     problems, done = [], []
