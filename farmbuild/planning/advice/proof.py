@@ -10,10 +10,11 @@ from decimal import Decimal
 from farmbuild.planning.advice.changes import Change, changed
 from farmbuild.planning.advice.near import near_misses
 from farmbuild.planning.inputs import Season
+from farmbuild.planning.netting.cuts import OFFCUT_SHARE
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.planning.season.plan import SeasonError, plan_season
 
-#: Told how many seasons are planned again, of how many, and what is tried now.
+#: Told how many seasons were planned again, of how many, and what is tried now; often enough to show a sign of life.
 Progress = Callable[[int, int, Change | None], None]
 #: Seasons that are planned again at most.
 MAX_TRIES = 24
@@ -38,9 +39,12 @@ def pays(plan: SeasonPlan) -> Decimal:
 
 
 def saving(change: Change, before: SeasonPlan, after: SeasonPlan) -> Saving | None:
-    """None where it does not pay: hardly less to pay, or less is left over by as much, or something is missing or late."""
+    """None where it does not pay: hardly less to pay, or as much lost of the leftovers, which count half, or something
+    is missing or late."""
     saved, left = pays(before) - pays(after), after.leftover_value - before.leftover_value
-    if saved <= LEAST_SHARE * pays(before) or saved + left <= 0 or _missing(after) > _missing(before) or _late(after) > _late(before):
+    if saved <= LEAST_SHARE * pays(before) or saved + OFFCUT_SHARE * left <= 0:
+        return None
+    if _missing(after) > _missing(before) or _late(after) > _late(before):
         return None
     bought, now = _bought(before), _bought(after)
     fewer = {item: bought[item] - now[item] for item in sorted({*bought, *now}, key=lambda it: (it[0], it[1] or 0))}
@@ -57,10 +61,14 @@ def savings(
     maybe = list(dict.fromkeys(one.change for one in near_misses(season, plan)))[:tries]
     found = []
     for n, change in enumerate(maybe):
-        if progress:
-            progress(n, len(maybe), change)
+
+        def tell(*_: object, n: int = n, change: Change = change) -> None:
+            if progress:
+                progress(n, len(maybe), change)
+
+        tell()
         try:
-            after = plan_season(changed(season, change))
+            after = plan_season(changed(season, change), progress=tell)
         except SeasonError:
             continue
         if one := saving(change, plan, after):
