@@ -25,6 +25,7 @@ NO_SECRETS = {
     "plans.Plan.inputs_digest": "of what the plan was made of",
     "plans.Plan.result_digest": "of the plan",
     "plans.Plan.worker": "goes empty",
+    "plans.PlanSavings.worker": "goes empty",
     "crew.Schedule.worker": "goes empty",
     "buying.Receipt.token": "of a form that was sent, so that it counts once",
     "buying.Invoice.token": "of a form that was sent, so that it counts once",

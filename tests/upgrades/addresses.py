@@ -132,6 +132,10 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     ),
     "orders/<slug:number>/reply/<int:pk>/": ("buying.Reply", {"number": "order__number", "pk": "pk"}),
     "plans/<int:number>/": ("plans.Plan", {"number": "number"}),
+    "plans/<int:number>/savings/": ("plans.Plan", {"number": "number"}),
+    "plans/<int:number>/savings/progress/": ("plans.PlanSavings", {"number": "plan__number"}),
+    "plans/<int:number>/savings/run/": ("plans.PlanSavings", {"number": "plan__number"}),
+    "plans/<int:number>/savings/<int:row>/": ("plans.PlanSavings", {"number": "plan__number", "row": "steps_done"}),
     "plans/<int:number>/needs/<slug:ref>/": ("plans.PlanHouse", {"number": "plan__number", "ref": "house__slug"}),
     "plans/<int:number>/trial/<slug:order>.xlsx": (
         "buying.PurchaseOrder",

@@ -85,9 +85,12 @@ NOT_OF_EVERY_ROW = {
     "hoops:batch-finish",
     *(f"quotes:{name}" for name in ("change-pdf", "change-workbook", "bill-new")),
     "costs:time-people",
+    "plans:houses-as-tried",
 }
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {
+    # Nobody had looked for savings.
+    *("plans:savings-progress", "plans:savings-run", "plans:savings-try"),
     # No bender had come back from a member of a kept database.
     *("coop:booking", "coop:damage-new", "crew:own-hoop", "crew:own-hoop-back"),
     # Lots were nobody's but the organisation's own.

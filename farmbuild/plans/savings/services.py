@@ -92,13 +92,20 @@ def try_saving(*, organisation: Organisation, user: User, plan: Plan, row: int) 
     season = changed(before, change)
     inputs = bridge.pack_season(season)
     digest = bridge.digest_of(inputs)
-    if same := plan_of(organisation=organisation, season=season, digest=digest, delivery_site=plan.delivery_site):
+    if same := plan_of(
+        organisation=organisation,
+        season=season,
+        digest=digest,
+        delivery_site=plan.delivery_site,
+        from_common=plan.from_common,
+    ):
         return PlanRequest(same, same=True)
     tried = Plan(
         organisation=organisation,
         name=f"{title_of(change, before)[:1].upper()}{title_of(change, before)[1:]}"[:120],
         as_of=plan.as_of,
         delivery_site=plan.delivery_site,
+        from_common=plan.from_common,
         created_by=user,
         inputs=inputs,
         inputs_digest=digest,
