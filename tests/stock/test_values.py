@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+from math import floor
 from random import Random
 
 import pytest
+from django.db.models import F
 from django.urls import reverse
 
 from farmbuild.stock.models import Lot
@@ -41,6 +44,30 @@ def test_sql_and_decimals_say_the_same(organisation, currency: str, places: int)
         expected = by_hand(lot.on_hand, lot.unit_cost, places)
         assert worth_of(lot, organisation=organisation) == lot.amount == expected, (lot.on_hand, lot.unit_cost)
         assert lot.coins == int(expected.scaleb(places))
+
+
+@pytest.mark.parametrize(("currency", "places"), PLACES.items())
+def test_a_part_of_a_lot_is_that_share_of_its_value(organisation, currency: str, places: int) -> None:
+    """Against fractions, half up, in Python and in SQL."""
+    organisation.currency = currency
+    chance = Random(20270202)
+    material = MaterialFactory(organisation=organisation)
+    place = PlaceFactory(organisation=organisation)
+    for at in range(40):
+        LotFactory(
+            material=material, place=place, reference=f"P-{at}", on_hand=chance.randrange(1, 60),
+            unit_cost=Decimal(chance.randrange(10**6)).scaleb(-3),
+        )  # fmt: skip
+    told = 0
+    rows = Lot.objects.annotate(part=F("on_hand") / 3).annotate(coins=coins_of("part", organisation=organisation))
+    for lot in rows:
+        share = Fraction(lot.value.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)) * lot.part / lot.on_hand
+        coins = floor(share * 10**places + Fraction(1, 2))
+        told += lot.part > 0
+        assert lot.coins == coins
+        if lot.value == round(lot.value, places):
+            assert worth_of(lot, organisation=organisation, pieces=lot.part) == Decimal(coins).scaleb(-places)
+    assert told > 20
 
 
 def test_half_yens_are_coins_on_every_page(signed_in, organisation) -> None:
