@@ -162,3 +162,11 @@ def test_shares_are_those_of_an_independent_count(data):
     if some:
         by = [sum(Fraction(part) for part in one.goods) for one in everybody]
         assert [sum(Fraction(part) for part in one.delivery) for one in everybody] == second(delivery, by, currency)
+
+
+def test_a_bill_for_nothing_that_anybody_got_is_the_buyers_own():
+    """Nothing came, and carriage and a fee are billed all the same: no member has a part to share them by."""
+    found = split([{RAIL: 4}, {RAIL: 2}], bill(Line(1, RAIL, 0, D("12.34"), D("0.77")), delivery={1: "25"}), LISTED)
+    assert [one.owes for one in found.members] == [0, 0]
+    assert found.own.owes == D("38.11")
+    assert [one.got[RAIL] for one in found.members] == [0, 0]

@@ -60,6 +60,14 @@ def difference(count, lot) -> int:
     return selectors.with_difference(CountLine.objects.filter(count=count)).get(lot=lot).difference
 
 
+def test_what_came_after_the_counting_is_no_difference_of_it(who, count, rail, rack):
+    """Counted before the lot was written into the books: they said none then, and its pieces came since."""
+    before = timezone.now()
+    later = LotFactory(material=rail, place=rack, on_hand=20)
+    services.record_counts(**who, count=count, counted=[Counted(later.pk, 2)], counted_at=before)
+    assert difference(count, later) == 2 and count.lines.get(lot=later).expected == 0
+
+
 def test_a_sheet_has_every_lot_that_lies_in_the_places(who, rack, rail, lot):
     LotFactory(material=rail, place=rack, on_hand=0)
     LotFactory(material=rail, place=PlaceFactory(organisation=who["organisation"]))
