@@ -107,6 +107,8 @@ class PlanSavings(OrgOwned, LongWork):
     )
     #: What ``planning.advice`` found, the most first; lengths and money as text.
     found = models.JSONField(null=True, editable=False)
+    #: Houses that can be built from the yard alone, and what each further one takes; None: not looked for.
+    without_buying = models.JSONField(null=True, editable=False)
 
     class Meta:
         verbose_name = "search for savings"

@@ -17,4 +17,4 @@ keep(
     leads_to=("plans:plan", "number"),
 )
 keep(PlanHouse, of="plan", title="house", name=lambda row: str(row.house), with_rows=["house"])
-keep(PlanSavings, of="plan", leave_out=[*_WORK, "organisation", "created_at", "created_by", "found"])
+keep(PlanSavings, of="plan", leave_out=[*_WORK, "organisation", "created_at", "created_by", "found", "without_buying"])

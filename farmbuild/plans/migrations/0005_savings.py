@@ -44,6 +44,7 @@ class Migration(migrations.Migration):
                 ("heard_from_at", models.DateTimeField(editable=False, null=True)),
                 ("created_at", models.DateTimeField(auto_now_add=True)),
                 ("found", models.JSONField(editable=False, null=True)),
+                ("without_buying", models.JSONField(editable=False, null=True)),
                 (
                     "created_by",
                     models.ForeignKey(

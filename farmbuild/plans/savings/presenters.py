@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.bars import Bar, bars
 from farmbuild.measure import UnitSystem, count_noun, format_length, format_money, join_words
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.bridge import house_names
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings.bridge import (
     BY_FIELD,
@@ -19,6 +20,7 @@ from farmbuild.plans.savings.bridge import (
     houses_in_words,
     saving_of,
     title_of,
+    without_buying_of,
 )
 
 #: Names of houses in a bar; the rest are counted.
@@ -44,9 +46,28 @@ class SavingRow:
 
 
 @dataclass(frozen=True)
+class FurtherRow:
+    """``pays`` None: not all of it can be bought."""
+
+    name: str
+    pays: Decimal | None
+
+
+@dataclass(frozen=True)
+class AloneShown:
+    """Houses that can be built from the yard alone."""
+
+    names: str
+    count: int
+    further: list[FurtherRow]
+    proven: bool
+
+
+@dataclass(frozen=True)
 class SavingsShown:
     rows: list[SavingRow]
     picture: SafeString | str
+    alone: AloneShown | None = None
 
     @property
     def most(self) -> Decimal:
@@ -56,15 +77,24 @@ class SavingsShown:
 def savings_shown(*, search: PlanSavings, season: Season, organisation: Organisation) -> SavingsShown:
     found = [saving_of(packed) for packed in search.found or []]
     rows = [_row(n, one, season) for n, one in enumerate(found)]
+    alone = _alone(search, season)
     if not rows:
-        return SavingsShown([], "")
+        return SavingsShown([], "", alone)
     told = [(row.title, row.saved, format_money(row.saved, organisation.currency)) for row in rows[:SHOWN]]
     picture = bars(
         [Bar(title, 0.0, float(saved), money) for title, saved, money in told],
         "What each change saves",
         "; ".join(f"{title}: {money}" for title, _, money in told),
     )
-    return SavingsShown(rows, picture)
+    return SavingsShown(rows, picture, alone)
+
+
+def _alone(search: PlanSavings, season: Season) -> AloneShown | None:
+    if search.without_buying is None:
+        return None
+    found, names = without_buying_of(search.without_buying), house_names(season)
+    further = [FurtherRow(names[one.house], one.pays) for one in found.further]
+    return AloneShown(join_words([names[ref] for ref in found.houses]), len(found.houses), further, found.proven)
 
 
 def _row(n: int, one: Saving, season: Season) -> SavingRow:

@@ -20,9 +20,11 @@ from farmbuild.plans.savings.bridge import (
     label_of,
     packed_change,
     packed_saving,
+    packed_without_buying,
     saving_of,
     savings,
     title_of,
+    without_buying,
 )
 from farmbuild.plans.selectors import plan_of
 from farmbuild.plans.services import NEWER, PlanRequest, store_plan
@@ -69,11 +71,14 @@ def _look(claim: Claim) -> None:
                 claim.note(done, steps, f"Planning again with {title_of(change, season)}" if change else "Comparing")
 
             found = savings(season, result, progress=progress)
+            alone = without_buying(
+                season, progress=lambda done, steps: claim.note(done, steps, "Planning without buying")
+            )
         except bridge.SeasonError as error:
             raise WorkStopped(listed(error.reasons)) from error
         except bridge.NewerVersion as error:
             raise WorkStopped(NEWER) from error
-        claim.finish(found=[packed_saving(one) for one in found])
+        claim.finish(found=[packed_saving(one) for one in found], without_buying=packed_without_buying(alone))
 
 
 @needs(Act.PLAN)
