@@ -16,12 +16,9 @@ from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings import services
 from farmbuild.plans.savings.bridge import BY_FIELD, change_of
 from farmbuild.plans.savings.presenters import savings_shown, tried_shown
+from farmbuild.plans.savings.selectors import search_of, searches_of
 from farmbuild.plans.tasks import start_looking, start_looking_once_stored, start_once_stored
 from farmbuild.plans.views.plans import plan_or_404
-
-
-def _search(plan: Plan) -> PlanSavings | None:
-    return PlanSavings.objects.filter(plan=plan).first()
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -33,7 +30,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         search = services.ask_for_savings(**actor_kwargs(request), plan=plan)
         start_looking_once_stored(search=search)
         return redirect("plans:savings", number=number)
-    search = _search(plan)
+    search = search_of(plan=plan)
     context = {"plan": plan, "search": search}
     if search and search.state == PlanSavings.State.READY:
         season = bridge.season_of(plan)
@@ -42,7 +39,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _search_or_404(request: HttpRequest, number: int) -> PlanSavings:
-    return get_object_or_404(PlanSavings.objects.of(request.organisation), plan__number=number)
+    return get_object_or_404(searches_of(organisation=request.organisation), plan__number=number)
 
 
 @require_GET
