@@ -130,6 +130,7 @@ EXCEPT = {
     "plans.reserving.services.release_houses": WITHIN,
     "plans.reserving.services.reserve_again": WITHIN,
     "plans.reserving.services.reserve_fetched": WITHIN,
+    "plans.services.store_plan": WITHIN,
     "quotes.changes.services.answer_by_link": CUSTOMER,
     "quotes.sending.accepting.accept_by_link": CUSTOMER,
     "quotes.sending.services.lock_job": LOCKS,
