@@ -166,6 +166,8 @@ def demo(db):
 
 #: The demo has nothing that these show; their templates name the kind themselves.
 WITHOUT_ROWS = {
+    # No plan of the demo tried a change of its houses.
+    "plans:houses-as-tried",
     "crew:own-hoop",
     "stock:give-back",
     "crew:schedule",
