@@ -71,7 +71,7 @@ async function keepAll() {
   // Of a day that is over, or of a count that ended.
   const goes = (url) => url.pathname.startsWith(reach) && url.href !== list && !urls.includes(url.href);
   for (const one of await cache.keys()) if (goes(new URL(one.url))) await cache.delete(one);
-  const note = (at) => cache.put(metaUrl, Response.json({ pages, zone, person, at }));
+  const note = (at) => cache.put(metaUrl, new Response(JSON.stringify({ pages, zone, person, at })));
   // Whoever goes on before all is there has the first of it, and the rest at the next page.
   await note(0);
   const assets = [];
