@@ -38,7 +38,7 @@ LEFT = {
     "orgs": 400,
     "pages of the frame": 500,
     "parts": 200,
-    "plans": 2400,
+    "plans": 2700,
     "projects": 400,
     "quotes": 2000,
     "sites": 1000,
