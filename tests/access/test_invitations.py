@@ -54,7 +54,7 @@ def test_from_the_page_of_people_to_a_new_person(signed_in, organisation):
     said = shown.content.decode()
     path = re.search(r"http://testserver(/join/[^/\s]{43}/)<", said)[1]
     assert re.search(r'class="spoken">\w{4}-\w{4}<', said) and "<svg" in said
-    assert shown["Referrer-Policy"] == "no-referrer"
+    assert shown["Referrer-Policy"] == "same-origin"
     assert "<td" in text_of(signed_in.get(reverse("access:people"))) and "Invited, not here yet" in text_of(
         signed_in.get(reverse("access:people"))
     )

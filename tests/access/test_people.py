@@ -169,7 +169,7 @@ def test_a_link_to_a_new_password(signed_in, organisation):
     person.user.save()
     signed, _ = sign_in(person.user, "before the first frost")
     shown = signed_in.post(reverse("access:person-link", args=[person.pk]))
-    assert shown["Referrer-Policy"] == "no-referrer" and "no-store" in shown["Cache-Control"]
+    assert shown["Referrer-Policy"] == "same-origin" and "no-store" in shown["Cache-Control"]
     link = re.search(r"http://testserver(/sign-in/\S+?/)<", shown.content.decode())[1]
     browser = Client()
     form = browser.get(link, follow=True)

@@ -63,9 +63,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     handed = handing.carried(request, row)
     card = card_of(handed, request.build_absolute_uri) if handed else None
     context = {"invitation": row, "card": card, **invitation_words(row)}
-    response = render(request, "access/invitation.html", context)
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "access/invitation.html", context)
 
 
 @require_POST

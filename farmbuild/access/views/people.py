@@ -143,9 +143,7 @@ def link(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
         return redirect(_address(person))
     context = {"person": person, "address": request.build_absolute_uri(path), "days": count_noun(DAYS, "day")}
-    response = render(request, "access/password_link.html", context)
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "access/password_link.html", context)
 
 
 @require_GET

@@ -35,8 +35,14 @@ class OfferChoice(forms.ModelChoiceField):
 
 
 class _HeadForm(OrgModelForm):
-    delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to")
-    need_by = DayField(label="Wanted by", initial=lambda: today() + timedelta(days=USUAL_DAYS))
+    delivery_site = forms.ModelChoiceField(
+        _sites(), label="Deliver to", error_messages={"required": "Choose the site to deliver to."}
+    )
+    need_by = DayField(
+        label="Wanted by",
+        initial=lambda: today() + timedelta(days=USUAL_DAYS),
+        error_messages={"required": "Type the day by which it is wanted."},
+    )
 
     class Meta:
         model = PurchaseOrder
@@ -44,6 +50,9 @@ class _HeadForm(OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if self.initial.get("need_by") is None:
+            # Of an order that is not there yet, which knows no day: the field has the usual one.
+            self.initial.pop("need_by", None)
         self.fields["note"].help_text = "Stands on the order sheet."
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from farmbuild.buying import sending
 from farmbuild.buying.models import PurchaseOrder
+from farmbuild.orgs.clock import today_of
 from tests.factories import MembershipFactory
 from tests.reading import text_of
 
@@ -181,3 +182,11 @@ def test_nothing_for_another_organisation(client, yard):
     assert client.post("/orders/new/", typed).status_code == 200
     assert not PurchaseOrder.objects.of(other.organisation).exists()
     assert "1-3/8 rail" not in text_of(client.get("/orders/new/"))
+
+
+def test_a_new_order_is_wanted_in_two_weeks_until_someone_says_otherwise(signed_in, organisation):
+    form = signed_in.get("/orders/new/").context["form"]
+    assert form["need_by"].value() == today_of(organisation=organisation) + timedelta(days=14)
+    assert str(form["need_by"].value()) in str(form["need_by"])
+    empty = text_of(signed_in.post("/orders/new/", {"note": "gate"}))
+    assert "Choose the site to deliver to." in empty and "Type the day by which it is wanted." in empty

@@ -100,9 +100,7 @@ def show_card(request: HttpRequest, slug: str) -> HttpResponse:
     handed = handing.carried(request, row) if row else None
     absolute = request.build_absolute_uri
     card = card_of(handed, absolute, link="coop:card-link", page="coop:card-code") if handed else None
-    response = render(request, "coop/members/card.html", facts | {"card": card})
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "coop/members/card.html", facts | {"card": card})
 
 
 @require_POST

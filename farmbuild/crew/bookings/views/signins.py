@@ -46,7 +46,6 @@ def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     }
     response = render(request, "crew/bookings/sign_in.html", context)
     response["Cache-Control"] = "private, no-store"
-    response["Referrer-Policy"] = "no-referrer"
     return response
 
 
