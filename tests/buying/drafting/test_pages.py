@@ -188,5 +188,6 @@ def test_a_new_order_is_wanted_in_two_weeks_until_someone_says_otherwise(signed_
     form = signed_in.get("/orders/new/").context["form"]
     assert form["need_by"].value() == today_of(organisation=organisation) + timedelta(days=14)
     assert str(form["need_by"].value()) in str(form["need_by"])
-    empty = text_of(signed_in.post("/orders/new/", {"note": "gate"}))
-    assert "Choose the site to deliver to." in empty and "Type the day by which it is wanted." in empty
+    errors = signed_in.post("/orders/new/", {"note": "gate"}).context["form"].errors
+    assert errors["delivery_site"] == ["Choose the site to deliver to."]
+    assert errors["need_by"] == ["Type the day by which it is wanted."]
