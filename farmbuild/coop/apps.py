@@ -22,6 +22,7 @@ class CoopConfig(AppConfig):
             asking_fetched_lots,
             asking_what_became,
             asking_what_is_kept,
+            asking_what_waits,
             houses_let_go,
             locking_common_stock,
             taking_common_stock,
@@ -35,6 +36,7 @@ class CoopConfig(AppConfig):
         taking_common_stock.connect(plans.ask_for_what_a_plan_takes)
         houses_let_go.connect(plans.take_back_what_was_asked)
         asking_what_is_kept.connect(plans.tell_what_is_kept)
+        asking_what_waits.connect(plans.tell_what_waits)
         asking_fetched_lots.connect(plans.tell_fetched_lots)
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
         asking_next_steps.connect(receivers.tell_next_steps)

@@ -5,7 +5,7 @@ Money of lines is with tax, and rounded at the line as orders are; what lies ove
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -22,6 +22,7 @@ from farmbuild.measure import round_money
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.wanted import wanted_reservations
+from farmbuild.plans.signals import asking_what_waits
 from farmbuild.stock.models import Lot, Reservation
 
 State = PurchaseOrder.State
@@ -36,13 +37,15 @@ class Kind(StrEnum):
     DRAFT = "draft"
     SENT = "sent"
     YARD = "yard"
+    ASK = "ask"
+    WITHDRAW = "withdraw"
 
 
 @dataclass(frozen=True)
 class Row:
     """``quantity`` more or less of a material; ``order``: from which it is taken. ``day``: when more of it is there.
 
-    ``material`` is "" for delivery. ``late_days`` after ``need_by``.
+    ``material`` is "" for delivery. ``late_days`` after ``need_by``. Of common stock ``supplier`` is the cooperative.
     """
 
     kind: Kind
@@ -91,6 +94,14 @@ class HouseChange:
         return self.total(Kind.YARD)
 
     @property
+    def asked(self) -> Decimal:
+        return self.total(Kind.ASK)
+
+    @property
+    def withdrawn(self) -> Decimal:
+        return self.total(Kind.WITHDRAW)
+
+    @property
     def latest(self) -> Row | None:
         """What comes last of what is too late."""
         late = [row for row in self.rows if row.late_days]
@@ -111,6 +122,7 @@ def change_of(*, plan: Plan) -> HouseChange:
     rows = [
         *_bought(season, result, drafts, plan.organisation.currency),
         *freed_rows(plan=plan, season=season, result=result, houses=houses),
+        *_of_common_stock(plan, result, houses),
     ]
     order = list(Kind)
     return HouseChange(
@@ -123,6 +135,26 @@ def change_of(*, plan: Plan) -> HouseChange:
         before=sum((draft.total for draft in drafts), Decimal(0)),
         after=sum((order.total for order in result.orders), Decimal(0)),
     )
+
+
+def _of_common_stock(plan: Plan, result: bridge.SeasonPlan, houses: list[int]) -> Iterator[Row]:
+    """What is asked for more, and what of it waits now and is withdrawn, by cooperative and thing."""
+    more: Counter[Key] = Counter()
+    money: defaultdict[Key, Decimal] = defaultdict(Decimal)
+    for taken in result.from_common:
+        key = taken.cooperative, taken.material, taken.length
+        more[key] += taken.quantity
+        money[key] += taken.amount
+    asked = asking_what_waits.send(Plan, organisation=plan.organisation, houses=houses)
+    for row in (row for _, rows in asked for row in rows):
+        key = row.cooperative, row.material, row.length
+        more[key] -= row.quantity
+        money[key] -= row.amount
+    for (cooperative, material, length), quantity in more.items():
+        if quantity:
+            kind = Kind.ASK if quantity > 0 else Kind.WITHDRAW
+            amount = abs(money[cooperative, material, length])
+            yield Row(kind, material, length, abs(quantity), amount, supplier=cooperative)
 
 
 def _replaced(plan: Plan, houses: list[int]) -> list[Plan]:

@@ -4,6 +4,7 @@ A receiver that raises ValidationError refuses.
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.dispatch import Signal
 
@@ -23,6 +24,19 @@ class AskedFor:
     declined: bool
 
 
+@dataclass(frozen=True)
+class Waiting:
+    """Pieces of a material (its code) and length in mm that wait for an answer, and what they come to untaxed."""
+
+    cooperative: str
+    material: str
+    length: Decimal | None
+    quantity: int
+    amount: Decimal
+
+
+#: Asked with ``organisation`` and ``houses`` (keys): what waits for them, as ``Waiting``.
+asking_what_waits = Signal()
 #: Asked with ``organisation``: the names of the cooperatives that it is a member of.
 asking_cooperatives = Signal()
 #: Asked with ``organisation``, ``materials`` (codes) and ``houses`` (keys): planning lots of what is open to it, and of

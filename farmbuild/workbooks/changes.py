@@ -58,7 +58,11 @@ def change_workbook(
     ]
     sheet = book.sheet("Change", columns, freeze=3, landscape=True, foot=f"{title}, {author}")
     sheet.row([title], TITLE, height=24)
-    sheet.row(["Money is with tax; what lies over is at its cost in stock."], NOTE, height=20)
+    sheet.row(
+        ["Money is with tax; what lies over is at its cost in stock, and common stock at its price for members."],
+        NOTE,
+        height=20,
+    )
     sheet.join(1, len(columns))
     sheet.headings()
     for line in lines:

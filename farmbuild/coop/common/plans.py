@@ -28,10 +28,11 @@ from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.members.selectors import cooperatives_of
 from farmbuild.coop.models import CommonOffer, CommonWish
 from farmbuild.crew.models import Member
+from farmbuild.measure import line_total
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.wanted import WantedReservation
-from farmbuild.plans.signals import AskedFor
+from farmbuild.plans.signals import AskedFor, Waiting
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot as StockLot
 
@@ -184,6 +185,22 @@ def take_back_what_was_asked(
         take_wish_back(member=wish.member, user=user, wish=wish)
         let_go[wish.offer_id] += wish.quantity
     return let_go
+
+
+def tell_what_waits(sender: Any, *, organisation: Organisation, houses: Collection[int], **more: Any) -> list[Waiting]:
+    members = _members(organisation)
+    names = _names(members)
+    rows = CommonWish.objects.filter(member__in=members, house__in=houses, state=State.OPEN).order_by("pk")
+    return [
+        Waiting(
+            names[wish.organisation_id],
+            wish.offer.lot.material.code,
+            wish.offer.lot.length,
+            wish.quantity,
+            line_total(wish.quantity, wish.price, organisation.currency),
+        )
+        for wish in rows.select_related("offer__lot__material")
+    ]
 
 
 def tell_what_is_kept(

@@ -35,6 +35,7 @@ def plan_change(*, organisation: Organisation, user: User, house: House, as_of: 
         houses=houses,
         delivery_site=plan.delivery_site,
         as_of=as_of,
+        from_common=plan.from_common,
     )
 
 

@@ -17,6 +17,8 @@ WHAT = {
     Kind.DRAFT: "less: not sent, cancelled with its draft",
     Kind.SENT: "less: ask to leave it out",
     Kind.YARD: "lies over in the yard, free again",
+    Kind.ASK: "more of common stock: asked for",
+    Kind.WITHDRAW: "less of common stock: withdrawn",
 }
 
 
@@ -56,6 +58,8 @@ class ChangeTable(FarmTable):
     def render_days(self, record: Row) -> str:
         if record.kind is Kind.SENT:
             return f"due {day(record.day)}"
+        if record.day is None:
+            return "–"
         late = (
             f", {record.late_days} day{'' if record.late_days == 1 else 's'} late" if record.late_days else ", in time"
         )

@@ -5,17 +5,22 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from decimal import Decimal
+from io import BytesIO
 from threading import Barrier
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.urls import reverse
+from openpyxl import load_workbook
 
 from farmbuild.coop.common.services import decline_wish, end_offer, give_wish, open_lot
 from farmbuild.coop.models import CommonOffer, CommonWish
 from farmbuild.plans.accepting import release_plan
+from farmbuild.plans.changing.services import plan_change
+from farmbuild.plans.house_changes import Kind, change_of
 from farmbuild.plans.selectors import asked_of_common, changes_since
+from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.owners.services import hand_to_member
 from tests.coop.common.test_plans import Farm, taken
@@ -194,3 +199,30 @@ def test_two_members_accept_the_last_pieces_at_once():
     assert any("went meanwhile" in word for word in said) and asked(farm) == 4
     loser = second if said[0] == "done" else farm
     assert "rail" not in taken(loser.plan())
+
+
+def test_the_page_of_changes_names_what_is_asked_for_and_withdrawn(farm, client):
+    """30 of 32 sticks are asked for of one cooperative; now the other has some too."""
+    old = farm.accept(farm.plan())
+    before = farm.wished()
+    farm.open(1, "rail", 20, "10.25")
+    other = str(farm.links[1].organisation)
+    plan = plan_change(**farm.who, house=farm.season.houses[0], as_of=old.as_of + timedelta(days=1)).plan
+    assert plan.from_common
+    work_out_plan(plan.pk)
+    plan.refresh_from_db()
+    more = taken(plan)["rail"] - 30
+    [row] = [row for row in change_of(plan=plan).rows if row.kind in (Kind.ASK, Kind.WITHDRAW)]
+    assert (row.kind, row.quantity, row.money, row.supplier) == (Kind.ASK, more, more * Decimal("10.25"), other)
+    client.force_login(farm.user)
+    page = text_of(client.get(reverse("plans:change", args=[plan.number])))
+    assert "more of common stock: asked for" in page and f"${row.money:.2f} more to ask for" in page
+    file = client.get(reverse("plans:change-file", args=[plan.number]))
+    told = [cells for cells in load_workbook(BytesIO(file.content)).active.values if cells[5] == other]
+    assert [(cells[3], cells[4]) for cells in told] == [(more, "more of common stock: asked for")]
+    without = create_plan(**farm.season.ask(farm.user)).plan
+    work_out_plan(without.pk)
+    without.refresh_from_db()
+    less = {row.material: row.quantity for row in change_of(plan=without).rows if row.kind is Kind.WITHDRAW}
+    assert less == before
+    assert "withdrawn" in text_of(client.get(reverse("plans:change", args=[without.number])))
