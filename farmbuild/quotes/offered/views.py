@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
+from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import ValidationError
@@ -22,7 +23,7 @@ from farmbuild.quotes.models import QuoteLink
 from farmbuild.quotes.sending import links
 from farmbuild.quotes.sending.accepting import Answer, accept_by_link
 from farmbuild.quotes.sending.forms import AcceptForm
-from farmbuild.quotes.sending.presenters import offer_of_version
+from farmbuild.quotes.sending.presenters import ShownOffer, offer_of_version
 from farmbuild.quotes.sending.selectors import acceptance_of, file_of
 
 Page = Callable[[HttpRequest, QuoteLink], HttpResponse]
@@ -59,60 +60,52 @@ def _answer(page: Page, request: HttpRequest, secret: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @_by_link
 def show(request: HttpRequest, link: QuoteLink) -> HttpResponse:
-    if link.change:
-        return _change(request, link)
+    return _change(request, link) if link.change else _version(request, link)
+
+
+def _version(request: HttpRequest, link: QuoteLink) -> HttpResponse:
+    def accept(form: AcceptForm) -> None:
+        answer = Answer(form.option(), form.cleaned_data["name"], form.cleaned_data["day"])
+        accept_by_link(link=link, answer=answer)
+
     accepted = acceptance_of(job=link.job)
+    here = bool(accepted and accepted.version_id == link.version_id)
     offer = offer_of_version(link.version)
     over = link.version.valid_until < today()
+    is_open = not (accepted or offer.why_not or over)
+    return _asked(request, link, offer, accept, {"accepted": accepted, "here": here, "over": over, "open": is_open})
+
+
+def _change(request: HttpRequest, link: QuoteLink) -> HttpResponse:
+    def answer(form: AcceptForm) -> None:
+        accept = request.POST.get("answer") != "decline"
+        answer_by_link(link=link, name=form.cleaned_data["name"], day=form.cleaned_data["day"], accept=accept)
+
+    over = link.change.valid_until < today()
+    is_open = link.change.state == "sent" and not over
+    context = {"change": link.change, "over": over, "open": is_open}
+    return _asked(request, link, offer_of_change(link.change), answer, context)
+
+
+def _asked(
+    request: HttpRequest,
+    link: QuoteLink,
+    offer: ShownOffer,
+    answer: Callable[[AcceptForm], None],
+    context: dict[str, Any],
+) -> HttpResponse:
+    """The offer with its form, or what it was answered; ``answer`` writes down what was typed."""
     form = AcceptForm(request.POST or None, offered=offer.offered)
     if request.method == "POST" and form.is_valid():
-        answer = Answer(form.option(), form.cleaned_data["name"], form.cleaned_data["day"])
         try:
-            accept_by_link(link=link, answer=answer)
+            answer(form)
         except ValidationError as error:
             add_service_errors(form, error)
         else:
             # Relative, so that the address is written down nowhere.
             return HttpResponseRedirect("./")
-    context = {
-        # The guide is for whoever sends.
-        "guide_job": None,
-        "offer": offer,
-        "sender": link.organisation,
-        "accepted": accepted,
-        "here": bool(accepted and accepted.version_id == link.version_id),
-        "over": over,
-        "form": form,
-        "open": not (accepted or offer.why_not or over),
-    }
-    return render(request, "quotes/sending/offered.html", context)
-
-
-def _change(request: HttpRequest, link: QuoteLink) -> HttpResponse:
-    offer, over = offer_of_change(link.change), link.change.valid_until < today()
-    form = AcceptForm(request.POST or None, offered=offer.offered)
-    if request.method == "POST" and form.is_valid():
-        try:
-            answer_by_link(
-                link=link,
-                name=form.cleaned_data["name"],
-                day=form.cleaned_data["day"],
-                accept=request.POST.get("answer") != "decline",
-            )
-        except ValidationError as error:
-            add_service_errors(form, error)
-        else:
-            return HttpResponseRedirect("./")
-    context = {
-        # The guide is for whoever sends.
-        "guide_job": None,
-        "offer": offer,
-        "sender": link.organisation,
-        "change": link.change,
-        "over": over,
-        "form": form,
-        "open": link.change.state == "sent" and not over,
-    }
+    # The guide is for whoever sends.
+    context |= {"guide_job": None, "offer": offer, "sender": link.organisation, "form": form}
     return render(request, "quotes/sending/offered.html", context)
 
 
