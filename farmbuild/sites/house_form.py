@@ -1,11 +1,13 @@
-"""What the page of the form of a house shows besides its fields: the folded parts, each with its line."""
+"""The page of the form of a house: its folded parts, each with its line, and when what was typed is right."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.core.exceptions import ValidationError
 from django.forms import BoundField
+from django.http import HttpRequest
 from django.utils.text import slugify
 
 from farmbuild.sites.bridge import section_words_of
@@ -13,6 +15,8 @@ from farmbuild.sites.forms import HouseForm
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_words
 
+#: The button that asks for more rows of its own.
+MORE = "more_rows"
 #: How a part with something to correct begins its line.
 WRONG = "to correct: "
 _OWN_ROWS_PLACE = "own-rows"
@@ -80,3 +84,35 @@ def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]
         own_rows_wrong=bool(of_rows),
         own_rows_open=rows.asked_more or bool(of_rows),
     )
+
+
+def both_right(form: HouseForm, rows: OwnRows, request: HttpRequest) -> bool:
+    """Whether the house may be stored; not where only more rows were asked for."""
+    if MORE in request.POST:
+        # Read as far as it can be, for the drawing and the lines of the parts.
+        form.full_clean()
+        rows.is_valid()
+        form._errors = {}
+        rows.forget_errors()
+        return False
+    # Both say what is wrong with them, so that it is told at once.
+    right = [form.is_valid(), rows.is_valid() or not rows.is_bound]
+    if form.is_bound and all(right):
+        form.rows = rows if rows.is_bound else None
+        return True
+    _tell_of_rows(form, rows)
+    return False
+
+
+def add_row_errors(form: HouseForm, rows: OwnRows, error: ValidationError) -> None:
+    """Each at its row, and the rest at the fields."""
+    if rest := rows.add_errors(error):
+        form.add_error(None, rest)
+    _tell_of_rows(form, rows)
+
+
+def _tell_of_rows(form: HouseForm, rows: OwnRows) -> None:
+    """What is wrong with the rows stands at the top of the page too."""
+    if form.is_bound and rows.is_bound:
+        for told in [*rows.wrong(), *rows.problems]:
+            form.add_error(None, told)

@@ -23,7 +23,7 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
-from farmbuild.sites.house_form import folded_form
+from farmbuild.sites.house_form import MORE, add_row_errors, both_right, folded_form
 from farmbuild.sites.materials_balance import materials_balance_of
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
@@ -46,8 +46,6 @@ from farmbuild.sites.starters import Starter, starter_named, starter_values, val
 from farmbuild.sites.yard.places import place_words
 from farmbuild.sites.yard.presenters import yard_page
 
-#: The button that asks for more rows of its own.
-MORE = "more_rows"
 #: Own houses offered to begin like.
 MAX_LIKE = 6
 #: Tag of the message that names what is out of date.
@@ -143,7 +141,7 @@ def _new_house(
         initial["site"] = get_object_or_none(sites_of(organisation=request.organisation), slug=slug)
     form = HouseForm(request.POST or None, initial=initial, organisation=request.organisation)
     rows = _own_rows_form(request, form, like)
-    if _both_right(form, rows, request):
+    if both_right(form, rows, request):
         try:
             house = services.create_house(
                 organisation=request.organisation,
@@ -155,7 +153,7 @@ def _new_house(
                 own_rows=rows.values() if rows.is_bound else (),
             )
         except ValidationError as error:
-            _add_errors(form, rows, error)
+            add_row_errors(form, rows, error)
         else:
             messages.success(request, f"{house.name} is on the list.")
             return redirect(house)
@@ -207,37 +205,6 @@ def _own_rows_form(request: HttpRequest, form: HouseForm, house: House | None = 
     return own_rows_form(sent, organisation=request.organisation, house=house, more=more, shared=form.shared)
 
 
-def _both_right(form: HouseForm, rows: OwnRows, request: HttpRequest) -> bool:
-    """Whether the house may be stored; not where only more rows were asked for."""
-    if MORE in request.POST:
-        # Read as far as it can be, for the drawing and the lines of the parts.
-        form.full_clean()
-        rows.is_valid()
-        form._errors = {}
-        rows.forget_errors()
-        return False
-    # Both say what is wrong with them, so that it is told at once.
-    right = [form.is_valid(), rows.is_valid() or not rows.is_bound]
-    if form.is_bound and all(right):
-        form.rows = rows if rows.is_bound else None
-        return True
-    _tell_of_rows(form, rows)
-    return False
-
-
-def _add_errors(form: HouseForm, rows: OwnRows, error: ValidationError) -> None:
-    if rest := rows.add_errors(error):
-        form.add_error(None, rest)
-    _tell_of_rows(form, rows)
-
-
-def _tell_of_rows(form: HouseForm, rows: OwnRows) -> None:
-    """What is wrong with the rows stands at the top of the page too."""
-    if form.is_bound and rows.is_bound:
-        for told in [*rows.wrong(), *rows.problems]:
-            form.add_error(None, told)
-
-
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     phase = phases_of(organisation=request.organisation, houses=[house.pk]).get(house.pk)
@@ -274,7 +241,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     form = HouseForm(request.POST or None, instance=house, organisation=request.organisation)
     rows = _own_rows_form(request, form, house)
     conflict = None
-    if _both_right(form, rows, request):
+    if both_right(form, rows, request):
         try:
             with transaction.atomic():
                 refuse_if_changed(form)
@@ -288,7 +255,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         except EditConflict as error:
             conflict, rows = error, form.rows or rows
         except ValidationError as error:
-            _add_errors(form, rows, error)
+            add_row_errors(form, rows, error)
         else:
             tell_saved(request, house)
             return redirect(house)

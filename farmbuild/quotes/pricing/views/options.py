@@ -20,16 +20,14 @@ from farmbuild.quotes.pricing.forms import LineForm, OptionHouseForm, RenameForm
 from farmbuild.quotes.pricing.presenters import lines_by_part, parts_shown
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from
 from farmbuild.quotes.pricing.tables import LineTable
-from farmbuild.sites.house_form import folded_form
+from farmbuild.sites.house_form import MORE, add_row_errors, both_right, folded_form
 from farmbuild.sites.models import House
-from farmbuild.sites.own_rows import OwnRows, own_rows_form
+from farmbuild.sites.own_rows import own_rows_form
 from farmbuild.sites.picture import picture_of
 from farmbuild.sites.presenters import person_text, shown_starter, starter_drawings
 from farmbuild.sites.selectors import any_house_of, houses_to_copy
 from farmbuild.sites.starters import starter_named, starter_values, values_like
 
-#: The button that asks for more rows of its own.
-MORE = "more_rows"
 #: Own houses offered.
 MAX_OWN = 12
 
@@ -177,7 +175,7 @@ def _house_form(
     form = OptionHouseForm(request.POST or None, initial=initial, organisation=organisation)
     sent = request.POST if "rows-TOTAL_FORMS" in request.POST else None
     rows = own_rows_form(sent, organisation=organisation, house=like, more=MORE in request.POST, shared=form.shared)
-    if _both_right(form, rows, request):
+    if both_right(form, rows, request):
         data = dict(form.cleaned_data)
         given = {
             "name": data.pop("name"),
@@ -192,7 +190,7 @@ def _house_form(
                 own = like if like and like.pk else None
                 services.add_house(**actor_kwargs(request), option=option, source=own, starter=starter, **given)
         except ValidationError as error:
-            _add_errors(form, rows, error)
+            add_row_errors(form, rows, error)
         else:
             messages.success(request, f"{given['name']} is saved, and {option.name} is priced.")
             return redirect(_page(option))
@@ -206,32 +204,6 @@ def _house_form(
         "quote": option.quote,
     }
     return render(request, "quotes/house_form.html", context | more)
-
-
-def _both_right(form: OptionHouseForm, rows: OwnRows, request: HttpRequest) -> bool:
-    if MORE in request.POST:
-        form.full_clean()
-        rows.is_valid()
-        form._errors = {}
-        rows.forget_errors()
-        return False
-    right = [form.is_valid(), rows.is_valid() or not rows.is_bound]
-    if form.is_bound and all(right):
-        return True
-    _tell_of_rows(form, rows)
-    return False
-
-
-def _add_errors(form: OptionHouseForm, rows: OwnRows, error: ValidationError) -> None:
-    if rest := rows.add_errors(error):
-        form.add_error(None, rest)
-    _tell_of_rows(form, rows)
-
-
-def _tell_of_rows(form: OptionHouseForm, rows: OwnRows) -> None:
-    if form.is_bound and rows.is_bound:
-        for told in [*rows.wrong(), *rows.problems]:
-            form.add_error(None, told)
 
 
 @require_POST
