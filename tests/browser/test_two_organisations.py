@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import Actual, Kind, Task
 from farmbuild.sites.models import Site
+from tests.browser.reading import reflow_problems
 from tests.browser.test_day_list import START, WAITING, until, wait_for
 from tests.factories import CrewFactory, HouseFactory, MembershipFactory, PersonFactory, SiteFactory
 
@@ -90,6 +91,7 @@ def test_each_tab_and_each_press_keeps_to_its_organisation(chromium, live_server
         one.keyboard.press("Enter")
         one.wait_for_url(f"**/of/{first.organisation.slug}/houses/")
         other.goto(f"/of/{second.organisation.slug}/sites/new/")
+        assert not reflow_problems(other)
         # The tab that was opened first is used last.
         one.goto(f"/of/{first.organisation.slug}/sites/new/")
         for page, name in ((other, "Hill"), (one, "Creek")):
