@@ -6,12 +6,13 @@ class CoopConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.coop import receivers
-        from farmbuild.coop.common import plans
+        from farmbuild.coop.common import leaving, plans
         from farmbuild.coop.common.panel import common_panel
         from farmbuild.coop.joint.presenters.panel import joint_panel
         from farmbuild.coop.joint.receivers import refuse_while_it_takes_part
         from farmbuild.coop.members import receivers as members
         from farmbuild.coop.members.panels import PANELS, Panel
+        from farmbuild.coop.members.signals import asking_what_ends, farm_ended
         from farmbuild.coop.pipe.panel import PANEL as PIPE
         from farmbuild.coop.statement.panel import PANEL as ACCOUNT
         from farmbuild.crew.signals import archiving_member, asking_farms_of_member, asking_members_of_farm
@@ -38,9 +39,12 @@ class CoopConfig(AppConfig):
         asking_what_is_kept.connect(plans.tell_what_is_kept)
         asking_what_waits.connect(plans.tell_what_waits)
         asking_fetched_lots.connect(plans.tell_fetched_lots)
+        asking_what_ends.connect(leaving.tell_what_ends)
+        farm_ended.connect(leaving.withdraw_what_plans_asked)
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
         asking_next_steps.connect(receivers.tell_next_steps)
         archiving_member.connect(refuse_while_it_takes_part)
+        archiving_member.connect(leaving.refuse_while_pieces_wait)
         asking_members_of_farm.connect(members.tell_members)
         asking_farms_of_member.connect(members.tell_farm)
         PANELS.append(ACCOUNT)

@@ -6,6 +6,7 @@ from typing import Any
 
 from farmbuild.coop.common.next_steps import next_steps as common_steps
 from farmbuild.coop.joint.next_steps import next_steps as joint_steps
+from farmbuild.coop.members.next_steps import next_steps as members_steps
 from farmbuild.coop.models import ChargeRate, CommonOffer, JointOrder, MemberEntry, PipeLoan, PipeReturn
 from farmbuild.coop.pipe import panel as pipe
 from farmbuild.measure import count_noun
@@ -32,4 +33,4 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
 
 def tell_next_steps(sender: Any, *, organisation: Organisation, **more: Any) -> list[NextStep]:
     steps = [*joint_steps(organisation=organisation), *common_steps(organisation=organisation)]
-    return steps + pipe.next_steps(organisation=organisation)
+    return steps + pipe.next_steps(organisation=organisation) + members_steps(organisation=organisation)

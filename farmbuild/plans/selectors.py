@@ -8,7 +8,6 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from farmbuild.buying.selectors import overtaken
 from farmbuild.catalogue.bridge import offer_input
 from farmbuild.catalogue.selectors import offers_of
-from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
@@ -91,11 +90,7 @@ def changes_since(*, plan: Plan) -> list[str]:
     lots += [replace(lot, quantity=used[lot.ref]) for lot in then.lots if lot.ref in used and lot.ref not in left]
     lots = tuple(sorted(lots, key=lambda lot: lot.ref))
     found = bridge.changes(then, replace(now, lots=lots)) + _handed_out_since(plan, then, now)
-    return found + [
-        f"{row.cooperative} declined {format_count(row.quantity)} of {row.what}: {row.answer}"
-        for row in asked_of_common(plan=plan)
-        if row.declined
-    ]
+    return found + [row.lost for row in asked_of_common(plan=plan) if row.lost]
 
 
 def asked_of_common(*, plan: Plan) -> list[AskedFor]:

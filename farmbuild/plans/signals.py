@@ -12,7 +12,8 @@ from django.dispatch import Signal
 @dataclass(frozen=True)
 class AskedFor:
     """So many pieces that a plan asked for, ``what`` with its length, where they lie, and what became of it in words;
-    ``answer``: why not. ``url``: where the cooperative's common stock stands for the farm."""
+    ``answer``: why not. ``url``: where the cooperative's common stock stands for the farm, "" where it is no member any
+    more. ``lost``: a sentence where the plan gets none of it."""
 
     cooperative: str
     what: str
@@ -21,7 +22,7 @@ class AskedFor:
     state: str
     answer: str
     url: str
-    declined: bool
+    lost: str
 
 
 @dataclass(frozen=True)

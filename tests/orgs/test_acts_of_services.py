@@ -59,6 +59,8 @@ EXCEPT = {
     "coop.common.services.withdraw_wish": MEMBER,
     "coop.common.services.keep_for": WITHIN,
     "coop.common.services.take_wish_back": WITHIN,
+    "coop.common.leaving.withdraw_what_plans_asked": WITHIN,
+    "coop.common.plans.lock_common_stock": LOCKS,
     "crew.bookings.photos.attach_photos": WITHIN,
     "buying.drafting.lines.close_gap": WITHIN,
     "buying.drafting.store.lock_organisation": LOCKS,

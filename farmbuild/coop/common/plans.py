@@ -23,7 +23,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.coop.common.bridge import InHouse, Lot, common_ref
 from farmbuild.coop.common.selectors import offers_to_any
 from farmbuild.coop.common.services import keep_for, take_wish_back
-from farmbuild.coop.common.words import STATES
+from farmbuild.coop.common.words import STATES, lost_words
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.members.selectors import cooperatives_of
 from farmbuild.coop.models import CommonOffer, CommonWish
@@ -232,13 +232,17 @@ def tell_fetched_lots(sender: Any, *, plan: Plan, **more: Any) -> list[str]:
 
 
 def tell_what_became(sender: Any, *, plan: Plan, **more: Any) -> list[AskedFor]:
-    """Of what the plan asked for, by cooperative, thing, place and answer; what its houses withdrew is left out."""
+    """Of what the plan asked for since it was accepted, by cooperative, thing, place and answer.
+
+    What was withdrawn with a house is left out: the plan builds it no more.
+    """
     building = PlanHouse.objects.filter(plan=plan, house=OuterRef("house"), accepted=True)
-    rows = CommonWish.objects.filter(Exists(building), plan=plan).exclude(state=State.WITHDRAWN)
+    rows = CommonWish.objects.filter(Exists(building), plan=plan, made_at__gte=plan.accepted_at)
     rows = rows.order_by("organisation__name", "offer__lot__material__name", "offer__lot__length", "pk")
     wishes = list(rows.select_related("organisation", "offer__lot__material", "offer__lot__place"))
     codes = {wish.offer.lot.material.code for wish in wishes}
     own = {row.code: row for row in Material.objects.of(plan.organisation).filter(code__in=codes)} if codes else {}
+    mine = {member.organisation.slug for member in _members(plan.organisation)} if wishes else set()
     found: dict[tuple[str, str, str, str, str, str], int] = {}
     for wish in wishes:
         lot = wish.offer.lot
@@ -254,8 +258,8 @@ def tell_what_became(sender: Any, *, plan: Plan, **more: Any) -> list[AskedFor]:
             pieces,
             STATES[State(state)],
             answer,
-            reverse("coop:seen-common", args=[slug]),
-            state == State.DECLINED,
+            reverse("coop:seen-common", args=[slug]) if slug in mine else "",
+            lost_words(name, what, pieces, State(state), answer),
         )
         for (name, slug, what, place, state, answer), pieces in found.items()
     ]

@@ -167,9 +167,9 @@ def withdraw_wish(*, member: Member, user: User, wish: CommonWish) -> CommonWish
 
 
 @transaction.atomic
-def take_wish_back(*, member: Member, user: User | None, wish: CommonWish) -> CommonWish:
+def take_wish_back(*, member: Member, user: User | None, wish: CommonWish, why: str = "") -> CommonWish:
     """As ``withdraw_wish``, by whoever may."""
-    return _answer(member.organisation, user, wish, State.WITHDRAWN, "")
+    return _answer(member.organisation, user, wish, State.WITHDRAWN, why)
 
 
 @needs(Act.STOCK)

@@ -68,6 +68,16 @@ def answered_words(wish: CommonWish) -> str:
     return f"This request is {STATES[State(wish.state)]} already."
 
 
+def lost_words(cooperative: str, what: str, pieces: int, state: CommonWish.State, answer: str) -> str:
+    """As a plan that counted on it says it; "" where it still may."""
+    if state == State.DECLINED:
+        return f"{cooperative} declined {format_count(pieces)} of {what}: {answer}"
+    if state == State.WITHDRAWN:
+        said = f"{format_count(pieces)} of {what} {'is' if pieces == 1 else 'are'} asked of {cooperative} no more"
+        return f"{said}: {answer}" if answer else said
+    return ""
+
+
 def own_answer(*, offers: int, waiting: int) -> str:
     if not offers:
         return f"Nothing is open to you at present{_waiting(waiting)}."

@@ -75,6 +75,7 @@ def member_facts(member: Member) -> dict[str, Any]:
         "member": member,
         "link": standing,
         "links": links,
+        "ends": farms.what_ends(member=member, farm=standing.farm) if standing else [],
         "people": [row.user.display_name for row in used],
         "open_card": farms.open_card_of(member=member),
     }

@@ -12,6 +12,7 @@ from farmbuild.access import cards, log
 from farmbuild.common.slugs import free_slug
 from farmbuild.coop.members.seeing import check_acts_for
 from farmbuild.coop.members.selectors import farm_of, members_in
+from farmbuild.coop.members.signals import farm_ended
 from farmbuild.coop.models import FarmCard, MemberFarm
 from farmbuild.coop.models.farms import MemberFarmQuerySet
 from farmbuild.crew.bookings.signins import sign_ins_for
@@ -190,9 +191,10 @@ def leave(*, organisation: Organisation, user: User, member: Member) -> MemberFa
 
 
 def _end(rows: MemberFarmQuerySet, user: User) -> MemberFarm:
-    row = rows.standing().select_related("farm", "member", "organisation").first()
+    row = rows.standing().select_related("farm", "member__organisation", "organisation").first()
     if row is None:
         raise ValidationError("This is ended already.")
     row.ended_at, row.ended_by = timezone.now(), user
     row.save(update_fields=["ended_at", "ended_by"])
+    farm_ended.send(MemberFarm, member=row.member, farm=row.farm, user=user)
     return row

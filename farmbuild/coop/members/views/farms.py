@@ -17,7 +17,7 @@ from farmbuild.common.pages import ROWS, actor_kwargs, run_action
 from farmbuild.common.paging import paged
 from farmbuild.coop.members import services
 from farmbuild.coop.members.seeing import as_member
-from farmbuild.coop.members.selectors import cooperatives_of
+from farmbuild.coop.members.selectors import cooperatives_of, left_by, what_ends
 from farmbuild.coop.members.tables import CooperativeTable
 from farmbuild.coop.models import FarmCard
 from farmbuild.crew.models import Member
@@ -25,13 +25,16 @@ from farmbuild.orgs.addresses import reverse_outside
 
 #: In the session, between the link and the form: the digest of the link, which does nothing elsewhere.
 _KEPT = "farm card"
+#: So many cooperatives that it left are named.
+FEW = 5
 
 
 @require_GET
 def show_all(request: HttpRequest) -> HttpResponse:
     table = CooperativeTable(cooperatives_of(farm=request.organisation), organisation=request.organisation)
     paged(request, table, rows=ROWS)
-    return render(request, "coop/members/cooperatives.html", {"table": table, "count": table.paginator.count})
+    context = {"table": table, "count": table.paginator.count, "left": left_by(farm=request.organisation)[:FEW]}
+    return render(request, "coop/members/cooperatives.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -55,12 +58,14 @@ def move(request: HttpRequest, member: Member) -> HttpResponse:
 @as_member
 def leave(request: HttpRequest, member: Member) -> HttpResponse:
     """Asks first."""
+    ends = what_ends(member=member, farm=request.organisation) if request.organisation else []
     if request.method != "POST":
-        return render(request, "coop/members/leave.html", {"member": member, "lender": member.organisation})
+        context = {"member": member, "lender": member.organisation, "ends": ends}
+        return render(request, "coop/members/leave.html", context)
     return run_action(
         request,
         lambda: services.leave(**actor_kwargs(request), member=member),
-        message=f"Ended. You see nothing of {member.organisation} any more.",
+        message=" ".join([f"Ended. You see nothing of {member.organisation} any more.", *ends]),
         redirect_to="home",
     )
 

@@ -69,12 +69,13 @@ def move(request: HttpRequest, slug: str) -> HttpResponse:
 def end(request: HttpRequest, slug: str) -> HttpResponse:
     """Asks first."""
     member = _member(request, slug)
+    facts = member_facts(member)
     if request.method != "POST":
-        return render(request, "coop/members/end.html", member_facts(member))
+        return render(request, "coop/members/end.html", facts)
     return run_action(
         request,
         lambda: services.end_farm(**actor_kwargs(request), member=member),
-        message=f"Ended. The farm sees nothing of {member} any more.",
+        message=" ".join([f"Ended. The farm sees nothing of {member} any more.", *facts["ends"]]),
         redirect_to=_address(slug),
     )
 
