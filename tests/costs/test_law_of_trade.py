@@ -10,13 +10,13 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.buying.invoices.crediting import LineCredited, left_of, record_credit, sums_left_of
 from farmbuild.buying.invoices.services import Paper, reverse_invoice
-from farmbuild.buying.models import CostAdjustment, Invoice, InvoiceLine, PurchaseOrderLine, Receipt
+from farmbuild.buying.models import AdjustmentShare, CostAdjustment, Invoice, InvoiceLine, PurchaseOrderLine, Receipt
 from farmbuild.buying.services import reverse_receipt
 from farmbuild.coop.common.services import give_wish, open_lot, wish_for
 from farmbuild.costs.law import faults_of, sides_of
 from farmbuild.measure import places, round_money
 from farmbuild.stock import services as stock
-from farmbuild.stock.models import Lot, Movement
+from farmbuild.stock.models import Lot, Movement, Repricing
 from farmbuild.stock.owners.services import give_leave
 from tests.buying.invoices.bought import DAY, bill, receive
 from tests.buying.sent_order import sent_order
@@ -45,7 +45,7 @@ class Trade(Season):
 
     def kinds(self):
         mine = [self.arrive, self.arrive, self.bill, self.bill, self.bill_delivery, self.credit, self.credit]
-        mine += [self.take_paper_back, self.take_receipt_back, self.members_lot, self.open_to_members]
+        mine += [self.take_paper_back, self.take_receipt_back, self.put_down, self.members_lot, self.open_to_members]
         return [*super().kinds(), *mine, self.lend, self.give_back, self.arrive, self.bill, self.credit]
 
     def new_order(self):
@@ -112,6 +112,13 @@ class Trade(Season):
             raise ValidationError("None yet.")
         reverse_receipt(**self.given, receipt=self.chance.choice(rows), reason="Wrong")
 
+    def put_down(self):
+        """To next to nothing: a lot then cannot bear what is credited of it."""
+        rows = Lot.objects.filter(receipt_lines__receipt__order__in=self.orders, on_hand__gt=0)
+        if (lot := rows.order_by("-pk").first()) is None:
+            raise ValidationError("None yet.")
+        stock.reprice_lot(**self.given, lot=lot, unit_cost=Decimal("0.0001"), reason="Rusty")
+
     def members_lot(self):
         given = {"material": self.material, "place": self.places[0], "received_on": DAY, "length": Decimal(3048)}
         lot = stock.receive_lot(**self.given, **given, quantity=8, owner=self.member)
@@ -121,6 +128,10 @@ class Trade(Season):
         lot = self.lot()
         offer = open_lot(**self.given, lot=lot, quantity=1)
         give_wish(**self.given, wish=wish_for(member=self.member, user=self.signed_in, offer=offer, quantity=1))
+
+
+def amount_of(rows):
+    return sum(rows.values_list("amount", flat=True))
 
 
 @pytest.mark.parametrize("currency", ["JPY", "KWD"])
@@ -136,6 +147,16 @@ def test_all_that_was_bought_lent_and_handed_out_is_charged_or_lies_in_the_yard(
     assert not Movement.objects.filter(lot__owner__isnull=False).exclude(amount=0).exists()
     needed = {"arrive", "bill", "bill_delivery", "credit", "take_paper_back", "open_to_members", "lend", "issue"}
     assert needed - trade.done.keys() == set(), (trade.done, trade.refused)
+    # What an invoice changed is on lots or borne: what a lot could not bear too.
+    for reason in CostAdjustment.objects.exclude(invoice=None).values_list("reason", flat=True).distinct():
+        changed = CostAdjustment.objects.filter(reason=reason)
+        on_lots = Repricing.objects.filter(reason=reason)
+        borne = AdjustmentShare.objects.filter(adjustment__in=changed)
+        assert amount_of(changed) == amount_of(on_lots) + amount_of(borne), reason
+    # What the goods of an invoice cost by now is what is left of its paper: goods, delivery, tax that stays.
+    for invoice in Invoice.objects.filter(order__in=trade.orders, reversed_at=None, credits=None):
+        landed, left = sum(one.landed for one in left_of(invoice)), sums_left_of(invoice)
+        assert landed == left["total"] - (left["tax"] if invoice.tax_recovered else 0), invoice
     # What was booked on each line of the orders is what is left of the papers, as far as their pieces came.
     assert CostAdjustment.objects.exists()
     for line in PurchaseOrderLine.objects.filter(order__in=trade.orders):

@@ -109,6 +109,24 @@ def test_still_to_come_is_what_is_foreseen_less_what_is_used_and_ordered():
     assert left == D("226.50") + 80 + 6 * D("14.60") + D("15.5") * D("31.20") + D("178.25")
 
 
+@pytest.mark.parametrize(
+    ("less", "left"),
+    [
+        (_goods("Film, wide", -1, "60", changed=True), D("298.00")),
+        # More than is to come of goods: as far as that goes.
+        (_goods("Film, wide", -9, "60", changed=True), D("0.00")),
+        (_hours("ends", -2, changed=True), D("358.00") - 2 * D("42.70")),
+    ],
+)
+def test_what_is_taken_away_by_another_name_is_not_to_come(less, left):
+    planned = [_goods("film", 1, "358"), _hours("set", 4), less]
+    found = compare(planned, [_used(Room.WORK, "set", 4, "124.80")], overhead=D("11.50"), currency="USD")
+    open_hours = less.key[0] == Room.WORK
+    assert to_come(found, ordered={}, overhead=D("11.50"), currency="USD") == (D("358.00") if open_hours else left)
+    begun = compare(planned, [], overhead=D("11.50"), currency="USD")
+    assert to_come(begun, ordered={}, overhead=D("11.50"), currency="USD") == left + 4 * D("42.70")
+
+
 @pytest.mark.parametrize(("figures", "median"), [(["3", "1", "2"], "2"), (["4", "1"], "2.5"), (["7"], "7")])
 def test_the_median_of_jobs(figures, median):
     found = spread_of([D(figure) for figure in figures])

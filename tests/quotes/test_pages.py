@@ -160,7 +160,16 @@ def test_from_a_starter(signed_in, organisation, user):
     slug = next(starter.slug for starter in starters_in("imperial") if starter.recipe)
     answer = posted(signed_in, page("house-choose", 1, 1), starter=slug)
     assert answer.url == page("house-new", 1, 1, slug)
-    assert signed_in.get(answer.url).status_code == 200
+    form = signed_in.get(answer.url).context["form"]
+    typed = {field.html_name: "" if field.value() in (None, False) else field.value() for field in form}
+    posted(signed_in, answer.url, **typed)
+    missing = len(Option.objects.get().not_priced)
+    assert missing > 1
+    # Nobody takes the sum for the whole.
+    assert f"tax included, without the {missing} things that have no price." in text_of(
+        signed_in.get(page("option", 1, 1))
+    )
+    assert "tax included, without what has no price yet." in text_of(signed_in.get(page("quote", 1)))
 
 
 @pytest.mark.parametrize(

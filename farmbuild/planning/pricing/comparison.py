@@ -218,12 +218,17 @@ def to_come(
 ) -> Decimal:
     """What is foreseen and not used yet, at its standard price; ``ordered``: quantity and amount on its way, at theirs.
 
-    Orders beyond what is foreseen are to come too.
+    Orders beyond what is foreseen are to come too. What a change takes away under a name that nothing was quoted by is
+    off what is to come of its room, as far as that goes.
     """
     total = sum((amount for _, amount in ordered.values()), NOTHING)
     hours = NOTHING
+    rooms: dict[Room, Decimal] = {}
     for row in comparison.rows:
         left = max(NOTHING, row.left - ordered.get(row.key, (NOTHING, NOTHING))[0])
-        total += part_total(left, row.standard, currency)
-        hours += left if row.key[0] == Room.WORK else NOTHING
-    return total + part_total(hours, overhead, currency)
+        left += min(NOTHING, row.quoted + row.changed)
+        room = row.key[0]
+        rooms[room] = rooms.get(room, NOTHING) + part_total(left, row.standard, currency)
+        hours += left if room == Room.WORK else NOTHING
+    total += sum((max(NOTHING, amount) for amount in rooms.values()), NOTHING)
+    return total + part_total(max(NOTHING, hours), overhead, currency)

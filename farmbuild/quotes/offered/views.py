@@ -48,13 +48,18 @@ def _by_link(page: Page) -> Callable[[HttpRequest, str], HttpResponse]:
 
 def _answer(page: Page, request: HttpRequest, secret: str) -> HttpResponse:
     if links.is_resting(request):
-        return render(request, "quotes/sending/nowhere.html", {"resting": True}, status=429)
+        return _nowhere(request, status=429)
     link = links.link_of(secret)
     if link is None:
         links.note_wrong(request)
-        return render(request, "quotes/sending/nowhere.html", status=404)
+        return _nowhere(request, status=404)
     with zone_in_force(link.organisation), use_amounts(True):
         return page(request, link)
+
+
+def _nowhere(request: HttpRequest, *, status: int) -> HttpResponse:
+    context = {"resting": status == 429, "guide_job": None}
+    return render(request, "quotes/sending/nowhere.html", context, status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

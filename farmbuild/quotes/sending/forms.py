@@ -47,7 +47,7 @@ class AcceptForm(forms.Form):
         label="Your name",
         max_length=120,
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
-        error_messages={"required": "Type the name of who accepts."},
+        error_messages={"required": "Type the name of who accepts.", "max_length": "A name is up to 120 letters long."},
     )
     day = DayField(label="Day", initial=today)
 
@@ -64,7 +64,7 @@ class AcceptForm(forms.Form):
                 ],
                 coerce=int,
                 widget=forms.RadioSelect,
-                error_messages={"required": "Choose one of the options."},
+                error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose one of the options."),
             )
             self.order_fields(self.field_order)
         self.only = offered.options[0].option
