@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -16,7 +17,9 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.db.models import Model
 from django.test import Client
+from django.utils import timezone
 
+from farmbuild.api.models import Token
 from farmbuild.costs.models import Equipment
 from farmbuild.orgs.acts import Role
 from farmbuild.orgs.gates import FREE
@@ -103,7 +106,16 @@ class Foreign:
 def _made(organisation: Organisation) -> list[Model]:
     customer = Customer.objects.create(organisation=organisation, name="Fern Hill", slug="fern-hill")
     job = Job.objects.create(organisation=organisation, customer=customer, number=7, name="Two houses")
-    return [customer, job, Equipment.objects.create(organisation=organisation, name="Auger")]
+    equipment = Equipment.objects.create(organisation=organisation, name="Auger")
+    token = Token.objects.create(
+        organisation=organisation,
+        user=Membership.objects.filter(organisation=organisation, role=Role.OWNER).first().user,
+        name="Till",
+        digest=f"{organisation.pk:064}",
+        scopes=["read"],
+        ends_at=timezone.now() + timedelta(days=30),
+    )
+    return [customer, job, equipment, token]
 
 
 def chosen(field: forms.ModelChoiceField, row: Any) -> list[Any]:
