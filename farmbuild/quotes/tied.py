@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.models import Material, check_length
 from farmbuild.common.fields import LengthFormField
+from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import when_said
 from farmbuild.crew.models import Kind as Step
 from farmbuild.measure import by_sign, format_length
@@ -50,7 +51,7 @@ def name_of(organisation: Organisation, *, material: Material | None, length: De
     return Step(step).label if step in Step.values else ""
 
 
-class TiedFields(forms.Form):
+class TiedFields(OrgForm):
     """For a form of lines that has ``kind`` and ``what``."""
 
     tied_group = ("What it is held against, once it is built", list(NAMES))

@@ -18,7 +18,7 @@ class DraftForm(OrgForm):
     what = forms.CharField(label="What changes", max_length=240, help_text="As the customer is to read it.")
 
 
-class LineForm(TiedFields, OrgForm):
+class LineForm(TiedFields):
     groups = (TiedFields.tied_group,)
 
     kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
