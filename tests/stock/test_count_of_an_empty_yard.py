@@ -65,6 +65,9 @@ def test_what_is_typed_by_material_goes_into_stock_with_its_value(signed_in, org
     count, place = StockCount.objects.get(), Place.objects.get()
     address = reverse("stock:count-materials", args=[count.number, place.pk])
     other = f"{rail.pk}_any"
+    labels = {name: str(box.label) for name, box in signed_in.get(address).context["form"].fields.items()}
+    assert labels[f"pieces_{other}"] == f"Pieces of {rail}, another length"
+    assert labels[f"pieces_{rail.pk}_{(FOOT * 10).normalize()}"] == f"Pieces of {rail}, 10'"
     refused = signed_in.post(address, boxes(rail) | {f"pieces_{other}": "4"})
     assert refused.context["form"].errors == {f"length_{other}": ["Type the length of one piece."]}
     assert refused.context["form"][f"pieces_{rail.pk}_{(FOOT * 10).normalize()}"].value() == "31"
