@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from decimal import Decimal
 from html import escape
-import re
 from html.parser import HTMLParser
 
 import pytest
