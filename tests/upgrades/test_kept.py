@@ -83,7 +83,7 @@ LEADS_TO = {
 #: Of a batch that is not finished, a change that was sent, a job that is accepted, hours that are not in money yet.
 NOT_OF_EVERY_ROW = {
     "hoops:batch-finish",
-    *(f"quotes:{name}" for name in ("change-pdf", "change-workbook", "bill-new")),
+    *(f"quotes:{name}" for name in ("change-pdf", "change-workbook", "bill-new", "against-workbook", "against-csv")),
     "costs:time-people",
     "plans:houses-as-tried",
 }
