@@ -465,7 +465,8 @@ def test_lists_ask_no_more_for_more_rows(signed_in, house, address):
     House.objects.filter(slug__startswith="many-").delete()
     Site.objects.filter(slug__startswith="many-").delete()
     many(house, 1200)
-    assert queries(signed_in, address) == few <= 25
+    # Which farms and cooperatives parted lately is one of them.
+    assert queries(signed_in, address) == few <= 26
 
 
 def test_a_house_page_asks_little(signed_in, house):
