@@ -86,6 +86,22 @@ def test_posts_a_little_shorter_save_a_stick_in_six() -> None:
     assert one.saved == Decimal("36.13") and one.fewer == (("rail-1-5-8", feet(21), 1),)
 
 
+@pytest.mark.parametrize(("length", "found"), [("51.25", True), ("51.3125", False)])
+def test_a_post_gives_an_inch_and_no_more(length: str, found: bool) -> None:
+    """5 of 50 1/4 in come from a stick: 51 1/4 in is just an inch longer, 51 5/16 in a sixteenth too much."""
+    asked = season(inches(length))
+    saved = [one.change for one in savings(asked, plan_season(asked)) if one.change.field == "post_length"]
+    assert [one.new for one in saved] == ([inches("50.25")] if found else [])
+
+
+def test_in_metric_the_change_is_of_whole_millimetres() -> None:
+    """By hand: 5 of l need 5 l + 4 x 3 <= 6000 mm: l <= 1197.6, in whole mm 1197. Of 1200 mm 4 come from a stick."""
+    asked = season(Decimal(1200), kerf=Decimal(3), sticks=(Decimal(6000),))
+    asked = replace(asked, buyer=replace(asked.buyer, units=UnitSystem.METRIC, decimal_sign=","))
+    one = next(one for one in savings(asked, plan_season(asked)) if one.change.field == "post_length")
+    assert one.change == Change("post_length", ("h0",), Decimal(1200), Decimal(1197))
+
+
 def test_the_depth_goes_with_the_post() -> None:
     asked = season(inches("50.5"))
     now = changed(asked, Change("post_length", ("h0",), inches("50.5"), inches("50.25")))

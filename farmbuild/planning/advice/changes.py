@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import Usual
+from farmbuild.planning.house.fields import INCH
 from farmbuild.planning.house.spec import House, HouseSpec
 from farmbuild.planning.inputs import Season
 
@@ -29,7 +30,7 @@ class Give:
 
 
 def _inches(imperial: str, metric: int) -> Usual:
-    return Usual(Decimal(imperial) * Decimal("25.4"), Decimal(metric))
+    return Usual(Decimal(imperial) * INCH, Decimal(metric))
 
 
 GIVES = (
