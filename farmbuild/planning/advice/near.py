@@ -21,7 +21,7 @@ from farmbuild.planning.house.spec import House
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.materials import Kind, Material
-from farmbuild.planning.netting.cuts import FULL_SHARE, OFFCUT_SHARE
+from farmbuild.planning.netting.cuts import stick_charge
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.results import SeasonPlan, TakeoffRow
 
@@ -199,10 +199,7 @@ def _cuts_of(season: Season, plan: SeasonPlan, materials: Mapping[str, Material]
         for lot in season.lots:
             left = lot.quantity - taken[code, lot.ref]
             if lot.material == code and lot.length and left > 0 and lot.length >= min(pieces):
-                cost = lot.unit_cost
-                if cheapest is not None:
-                    cost = min(cost, (OFFCUT_SHARE if lot.offcut else FULL_SHARE) * cheapest * lot.length)
-                sticks.append((lot.length, left, cost))
+                sticks.append((lot.length, left, stick_charge(lot, lot.length, cheapest)))
         if sticks:
             found[code] = _Cuts(dict(pieces), tuple(sticks))
     return found

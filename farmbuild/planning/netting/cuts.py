@@ -272,16 +272,20 @@ def _expand(parts: Sequence[tuple[Wanted, int]]) -> list[Wanted]:
     return [part for part, quantity in reversed(parts) for _ in range(quantity)]
 
 
+def stick_charge(lot: Lot, length: Decimal, cheapest: Decimal | None) -> Decimal:
+    """What a stick on hand costs the plan; one of common stock what it is. ``cheapest``: of a mm that is on offer."""
+    if cheapest is None or lot.common:
+        return lot.unit_cost
+    return min(lot.unit_cost, (OFFCUT_SHARE if lot.offcut else FULL_SHARE) * cheapest * length)
+
+
 def _charged(lots: Sequence[Lot], left: Mapping[str, int], cheapest: Decimal | None, saw: Saw) -> list[_Group]:
     """The yard's sticks, the cheapest for their length first. ``cheapest``: what a mm of a new one is asked for."""
     alike: dict[tuple[Decimal, int, bool, bool], list[Lot]] = {}
     for lot in lots:
         if lot.length is None or left[lot.ref] <= 0:
             continue
-        charge = lot.unit_cost
-        if cheapest is not None and not lot.common:
-            most = (OFFCUT_SHARE if lot.offcut else FULL_SHARE) * cheapest * lot.length
-            charge = min(charge, most)
+        charge = stick_charge(lot, lot.length, cheapest)
         alike.setdefault((lot.length, saw.coins(charge), lot.offcut, bool(lot.common)), []).append(lot)
     held = [_Group(length, charge, tuple(found)) for (length, charge, _, _), found in alike.items()]
     held.sort(key=lambda g: (not g.lots[0].offcut, g.length, g.charge, bool(g.lots[0].common)))
