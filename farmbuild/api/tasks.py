@@ -28,7 +28,7 @@ def wake(rows: QuerySet[Webhook]) -> None:
     free = Q(state=State.READY) | Q(state=State.FAILED)
     for pk in [*due(rows).values_list("pk", flat=True)]:
         with transaction.atomic():
-            if Webhook.objects.filter(free, pk=pk).update(state=State.WAITING, heard_from_at=timezone.now()):
+            if Webhook.objects.filter(free, pk=pk).update(state=State.WAITING, begun=0, heard_from_at=timezone.now()):
                 work_on_webhook.enqueue(pk)
 
 

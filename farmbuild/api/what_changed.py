@@ -21,7 +21,7 @@ keep(
     deeds={"ended_at": ("ended", "brought back"), "stopped_at": ("stopped", "started again")},
     leave_out=[
         *("ref", "nonce", "nonce_before", "made_at", "mark", "trial_at", "tries", "next_try_at", "failing_since"),
-        *("state", "steps_done", "steps", "step_note", "problem", "heard_from_at", "why_stopped"),
+        *("state", "steps_done", "steps", "step_note", "begun", "problem", "heard_from_at", "why_stopped"),
     ],
     labels={"before_until": "secret changed; the one before counts until"},
     added="added",

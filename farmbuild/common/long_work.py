@@ -11,13 +11,19 @@ from typing import Any
 from uuid import uuid4
 
 from django.db import OperationalError, models
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
 logger = logging.getLogger(__name__)
 
 #: A worker that has not been heard from for so long has stopped.
 SILENCE = timedelta(minutes=5)
+#: What ended with its worker so often is begun no more until somebody says so: it may be what ends them.
+MOST_BEGUN = 5
+ENDED_TOO_OFTEN = (
+    f"This was begun {MOST_BEGUN} times, and each time the program that did it ended before it was done, so nothing was"
+    " stored. The machine may have been switched off or short of memory: ask whoever runs it, then try again."
+)
 #: Reasons shown where work stopped; more are counted.
 MAX_REASONS = 20
 
@@ -38,6 +44,8 @@ class LongWork(models.Model):
     steps_done = models.PositiveIntegerField(default=0, editable=False)
     steps = models.PositiveIntegerField(default=0, editable=False)
     step_note = models.CharField(max_length=200, blank=True, editable=False)
+    #: How often a worker began it since it was asked for.
+    begun = models.PositiveSmallIntegerField(default=0, editable=False)
     problem = models.TextField(blank=True, editable=False)
     #: Secret of the one worker that works it out, and its last sign of life.
     worker = models.CharField(max_length=32, blank=True, editable=False)
@@ -53,9 +61,16 @@ class LongWork(models.Model):
         return self.state == self.State.WAITING or (self.state == self.State.WORKING and silent)
 
     @property
+    def note(self) -> str:
+        """What is being done, and whether another began it before."""
+        if self.state == self.State.WAITING:
+            return "Waiting to be taken up again" if self.begun else "Waiting for a worker"
+        return f"Taken up again: {self.step_note}" if self.begun > 1 and self.step_note else self.step_note
+
+    @property
     def progress(self) -> dict[str, Any]:
         """How far it is, as the script of the page reads it."""
-        return {"state": self.state, "done": self.steps_done, "total": self.steps, "note": self.step_note}
+        return {"state": self.state, "done": self.steps_done, "total": self.steps, "note": self.note}
 
 
 State = LongWork.State
@@ -82,9 +97,11 @@ class Claim:
         worker = uuid4().hex
         silent = Q(state=State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
         open_to_work = model._default_manager.filter(Q(state=State.WAITING) | silent, pk=pk)
+        open_to_work.filter(begun__gte=MOST_BEGUN).update(state=State.FAILED, worker="", problem=ENDED_TOO_OFTEN)
         # One statement, so that of two workers only one finds it open.
         taken = open_to_work.update(
             state=State.WORKING,
+            begun=F("begun") + 1,
             worker=worker,
             heard_from_at=timezone.now(),
             steps_done=0,
@@ -105,12 +122,13 @@ class Claim:
 
     def hold(self, **values: Any) -> None:
         """Until the transaction ends nobody takes the row over; ``values`` are stored. Raises TakenOver."""
-        if not self.rows.update(heard_from_at=timezone.now(), **values):
+        # With something stored it goes on from there, so what ends it now is another thing.
+        if not self.rows.update(heard_from_at=timezone.now(), begun=1, **values):
             raise TakenOver
 
     def finish(self, **values: Any) -> None:
         """Store what came out. Raises TakenOver, with nothing stored."""
-        if not self.rows.update(state=State.READY, worker="", step_note="", **values):
+        if not self.rows.update(state=State.READY, worker="", step_note="", begun=0, **values):
             raise TakenOver
 
     def stop(self, problem: str) -> None:
@@ -149,7 +167,7 @@ def let_go(model: type[LongWork]) -> list[int]:
 def try_again(row: LongWork) -> None:
     """What stopped waits for a worker again."""
     type(row)._default_manager.filter(pk=row.pk, state=State.FAILED).update(
-        state=State.WAITING, problem="", steps_done=0, steps=0, step_note="", heard_from_at=timezone.now()
+        state=State.WAITING, problem="", steps_done=0, steps=0, step_note="", begun=0, heard_from_at=timezone.now()
     )
 
 

@@ -68,7 +68,7 @@ def as_it_goes(label: str, row: dict[str, Any]) -> dict[str, Any]:
         return row | {"digest": "", "ended_at": row["ended_at"] or row["made_at"]}
     if "worker" in row:
         state = State.WAITING if row["state"] == State.WORKING else row["state"]
-        return row | {"worker": "", "state": str(state)}
+        return row | {"worker": "", "begun": 0, "state": str(state)}
     return row
 
 

@@ -225,7 +225,7 @@ def stop_draft(*, organisation: Organisation, user: User, draft: ImportDraft) ->
         current.delete()
         return True
     ImportLot.objects.filter(draft=current).delete()
-    current.state, current.confirmed_at, current.prepared = State.READY, None, 0
+    current.state, current.confirmed_at, current.prepared, current.begun = State.READY, None, 0, 0
     current.worker = current.step_note = current.problem = ""
-    current.save(update_fields=["state", "confirmed_at", "prepared", "worker", "step_note", "problem"])
+    current.save(update_fields=["state", "confirmed_at", "prepared", "worker", "step_note", "begun", "problem"])
     return True

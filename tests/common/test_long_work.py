@@ -13,7 +13,17 @@ from django.db import OperationalError
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from farmbuild.common.long_work import SILENCE, Claim, TakenOver, WorkStopped, listed, run_claimed, try_again
+from farmbuild.common.long_work import (
+    MOST_BEGUN,
+    SILENCE,
+    Claim,
+    TakenOver,
+    WorkStopped,
+    let_go,
+    listed,
+    run_claimed,
+    try_again,
+)
 from farmbuild.crew.models import Schedule
 from farmbuild.plans.models import Plan
 from tests.factories import SiteFactory
@@ -77,6 +87,32 @@ def test_a_worker_is_relieved_after_five_silent_minutes_and_not_before(row):
     slow.stop("Late")
     row.refresh_from_db()
     assert (row.state, row.result, row.problem, row.step_note) == ("working", None, "", "Starting")
+
+
+def test_what_ends_its_workers_is_begun_five_times_and_then_says_so(row):
+    assert row.note == "Waiting for a worker"
+    for _ in range(MOST_BEGUN):
+        assert claim_of(row)
+        fall_silent(row, timedelta(seconds=1))
+    row.refresh_from_db()
+    assert (row.state, row.note) == ("working", "Taken up again: Starting")
+    assert let_go(type(row)) == [row.pk]
+    row.refresh_from_db()
+    assert row.progress["note"] == "Waiting to be taken up again"
+    assert claim_of(row) is None
+    row.refresh_from_db()
+    assert row.state == "failed" and "begun 5 times" in row.problem
+    try_again(row)
+    claim_of(row).finish(result={})
+    row.refresh_from_db()
+    assert (row.state, row.begun, row.note) == ("ready", 0, "")
+
+
+def test_what_stores_something_each_time_is_begun_for_as_long_as_it_needs(row):
+    for _ in range(2 * MOST_BEGUN):
+        claim_of(row).hold()
+        fall_silent(row, timedelta(seconds=1))
+    assert claim_of(row)
 
 
 def test_what_came_out_is_stored_and_never_worked_out_again(row):

@@ -1,4 +1,7 @@
-"""Work that the database queues is done though workers are killed and PostgreSQL is started anew under them."""
+"""Work that the database queues is done though workers are killed and PostgreSQL is started anew under them.
+
+The long run asks for it at pages of two servers, and looks at all of them until the last has its answer.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,12 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
+from tests.deployment.at_pages import People, all_ask
+from tests.deployment.machine import free_port, listens
 from tests.postgres import TEMPLATE, Cluster, binaries
 from tests.size import LONG
 from tests.waiting import until
@@ -20,9 +26,13 @@ from tests.where import ROOT
 pytestmark = pytest.mark.skipif(
     not binaries() and not os.environ.get("FARMBUILD_REQUIRE_ALL"), reason="needs PostgreSQL's own programs"
 )
-PLANS, SCHEDULES, WORKERS, KILLS, RESTARTS = (100, 20, 3, 20, 2) if LONG else (4, 1, 2, 2, 1)
+PLANS, SCHEDULES, SERVERS, WORKERS, KILLS, RESTARTS = (100, 20, 2, 3, 20, 2) if LONG else (4, 1, 0, 2, 2, 1)
 #: A schedule uses up all the seconds that it has; each begins anew after a kill.
 SECONDS = 30 if LONG else 3
+#: Seconds after which a worker is given up; beside much else one may not get to say a word for a while.
+SILENT = 30 if LONG else 10
+#: Seconds for all of it, and at most between two turns.
+ALL_WITHIN, BETWEEN = (2700, 20) if LONG else (360, 1)
 #: As ``manage.py work``, but what is silent is taken up within seconds.
 WORK = f"""
 from datetime import timedelta
@@ -31,8 +41,20 @@ django.setup()
 from farmbuild.common import background, long_work
 from farmbuild.crew.schedule import working
 from django.core.management import execute_from_command_line
-long_work.SILENCE, background.LOOK_EVERY, working.SECONDS = timedelta(seconds=10), 1, {SECONDS}
+long_work.SILENCE, background.LOOK_EVERY, working.SECONDS = timedelta(seconds={SILENT}), 1, {SECONDS}
 execute_from_command_line(["manage.py", "work"])
+"""
+
+
+#: Keeps how often each row was begun, and was done.
+COUNTING = """
+CREATE TABLE seen (of text, pk bigint, state text);
+CREATE FUNCTION note_seen() RETURNS trigger LANGUAGE plpgsql AS
+    'BEGIN INSERT INTO seen VALUES (TG_TABLE_NAME, NEW.id, NEW.state); RETURN NULL; END';
+CREATE TRIGGER seen AFTER UPDATE ON plans_plan FOR EACH ROW
+    WHEN (NEW.state <> OLD.state OR NEW.worker <> OLD.worker) EXECUTE FUNCTION note_seen();
+CREATE TRIGGER seen AFTER UPDATE ON crew_schedule FOR EACH ROW
+    WHEN (NEW.state <> OLD.state OR NEW.worker <> OLD.worker) EXECUTE FUNCTION note_seen();
 """
 
 
@@ -55,19 +77,37 @@ class Workers:
         }
         self.log, self.all = log, []
 
-    def run(self, *arguments: str) -> None:
-        subprocess.run([sys.executable, *arguments], cwd=ROOT, env=self.env, check=True, capture_output=True)
+    def run(self, *arguments: str) -> bytes:
+        return subprocess.run(
+            [sys.executable, *arguments], cwd=ROOT, env=self.env, check=True, capture_output=True
+        ).stdout
 
-    def start(self) -> subprocess.Popen[bytes]:
+    def start(self, *arguments: str) -> subprocess.Popen[bytes]:
+        """A worker, or what is given."""
+        command = [sys.executable, *(arguments or ("-c", WORK))]
         with self.log.open("ab") as out:
-            found = subprocess.Popen([sys.executable, "-c", WORK], cwd=ROOT, env=self.env, stdout=out, stderr=out)
+            found = subprocess.Popen(command, cwd=ROOT, env=self.env, stdout=out, stderr=out)
         self.all.append(found)
         return found
+
+    def serve(self) -> int:
+        """A server; its port."""
+        port = free_port()
+        self.start("-m", "waitress", f"--listen=127.0.0.1:{port}", "farmbuild.wsgi:application")
+        until(lambda: listens(port), 120)
+        return port
 
     def end(self) -> None:
         for found in self.all:
             found.kill()
             found.wait()
+
+
+def asked(cluster: Cluster, sql: str) -> object:
+    """What the database answers to that, as JSON; None while it does not answer."""
+    psql = [str(cluster.bin_dir / "psql"), "-qXtA", "-c", sql, cluster.address("work")]
+    done = subprocess.run(psql, capture_output=True, text=True, check=False)
+    return json.loads(done.stdout.strip() or "{}") if done.returncode == 0 else None
 
 
 def states(cluster: Cluster) -> dict[str, int]:
@@ -76,40 +116,62 @@ def states(cluster: Cluster) -> dict[str, int]:
         "SELECT json_object_agg(state, n) FROM (SELECT state, count(*) AS n FROM"
         " (SELECT state FROM plans_plan UNION ALL SELECT state FROM crew_schedule) s GROUP BY state) t"
     )
-    done = subprocess.run(
-        [str(cluster.bin_dir / "psql"), "-qXtA", "-c", sql, cluster.address("work")],
-        capture_output=True,
-        text=True,
-        check=False,
+    return asked(cluster, sql) or {}
+
+
+def disturb(cluster: Cluster, workers: Workers, running: list, ends: float) -> list[str]:
+    """Workers are killed and the database started anew, by chance, for as long as there is work. What was done."""
+    done, chance, turns = (
+        {"ready": PLANS + SCHEDULES},
+        random.Random(20261130),
+        ["kill"] * KILLS + ["restart"] * RESTARTS,
     )
-    return json.loads(done.stdout or "{}") if done.returncode == 0 else {}
+    chance.shuffle(turns)
+    for number, turn in enumerate(turns):
+        until(lambda: (now := states(cluster)).get("working") or now == done, min(120, ends - time.monotonic()))
+        if states(cluster) == done:
+            return turns[:number]
+        if turn == "kill":
+            running.remove(dead := chance.choice(running))
+            dead.kill()
+            running.append(workers.start())
+        else:
+            data = str(cluster.folder / "data")
+            cluster._run("pg_ctl", "-D", data, "-w", "-m", "fast", "-l", str(cluster.folder / "log"), "restart")
+        time.sleep(BETWEEN * chance.random())
+    return turns
 
 
 def test_all_is_done_once_though_workers_die_and_the_database_restarts(cluster, tmp_path):
-    workers = Workers(cluster, tmp_path / "log")
+    workers, ends = Workers(cluster, tmp_path / "log"), time.monotonic() + ALL_WITHIN
+    done, began = {"ready": PLANS + SCHEDULES}, time.monotonic()
     try:
         workers.run("manage.py", "migrate", "-v0")
-        workers.run("-m", "tests.deployment.asking", str(PLANS), str(SCHEDULES))
-        assert states(cluster) == {"waiting": PLANS + SCHEDULES}
-        running = [workers.start() for _ in range(WORKERS)]
-        done = {"ready": PLANS + SCHEDULES}
-        chance = random.Random(20261130)
-        turns = ["kill"] * KILLS + ["restart"] * RESTARTS
-        chance.shuffle(turns)
-        for turn in turns:
-            until(lambda: (now := states(cluster)).get("working") or now == done, 120)
-            if states(cluster) == done:
-                break
-            if turn == "kill":
-                running.remove(dead := chance.choice(running))
-                dead.kill()
-                running.append(workers.start())
+        cluster._psql("work", "-c", COUNTING)
+        asking = ["-m", "tests.deployment.asking", str(PLANS), str(SCHEDULES)]
+        with ThreadPoolExecutor(1) as pool:
+            if SERVERS:
+                forms = json.loads(workers.run(*asking, "forms"))
+                people = People([workers.serve() for _ in range(SERVERS)], ends)
+                at_pages = pool.submit(all_ask, people, forms, lambda: states(cluster) == done)
             else:
-                data = str(cluster.folder / "data")
-                cluster._run("pg_ctl", "-D", data, "-w", "-m", "fast", "-l", str(cluster.folder / "log"), "restart")
-            time.sleep(chance.random())
-        until(lambda: states(cluster) == done, 1200 if LONG else 240)
+                workers.run(*asking)
+                assert states(cluster) == {"waiting": PLANS + SCHEDULES}
+            running = [workers.start() for _ in range(WORKERS)]
+            turns = disturb(cluster, workers, running, ends)
+            until(lambda: states(cluster) == done, ends - time.monotonic())
+            if SERVERS:
+                at_pages.result(ends - time.monotonic())
+                assert len(people.pages) == PLANS + SCHEDULES and people.spinning() == []
+        # Begun as often as it had to be, done once.
+        count = "SELECT json_object_agg(state, n) FROM (SELECT state, count(*) AS n FROM seen GROUP BY state) t"
+        seen = asked(cluster, count)
+        assert seen["ready"] == PLANS + SCHEDULES and "failed" not in seen
         assert all(found.poll() is None for found in running), workers.log.read_text()[-2000:]
+        if SERVERS:
+            told = f"{turns.count('kill')} workers killed, the database started anew {turns.count('restart')} times"
+            sys.stdout.write(f"\n{told}, in {time.monotonic() - began:.0f} s; rows came to: {seen}\n")
+            sys.stdout.write(f"{SERVERS} servers answered {dict(people.answers)}, and said {dict(people.said)}\n")
         # Told to stop, they end by themselves; one that waits for its next try ends at once.
         for found in running:
             found.terminate()

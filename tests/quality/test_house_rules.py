@@ -144,6 +144,7 @@ STANDS_STILL = {
     "tests/load/__main__.py": (1, "asks servers again and again, and is no test"),
     "tests/demo/test_interrupted.py": (1, "is stopped at one moment of its work or another"),
     "tests/deployment/test_workers.py": (1, "workers are killed at moments drawn by chance"),
+    "tests/deployment/at_pages.py": (2, "people look at pages again and again, a moment between"),
     "tests/stock/killing.py": (1, "a process is killed at a moment drawn by chance"),
     "tests/stock/importing_long_worker.py": (1, "a worker that looks for work, a moment between"),
     "tests/workbooks/test_writing.py": (1, "the clock of zip files goes by two seconds"),
