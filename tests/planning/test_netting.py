@@ -298,3 +298,40 @@ def test_lots_alike_keep_their_refs() -> None:
     netting, yard = run([pieces("a", inches(47), 8)], lots)
     assert sorted(layout.lot for layout in netting.layouts) == ["L1", "L2", "L3", "L4"]
     assert yard.left["L5"] == 1
+
+
+def test_no_more_sticks_are_of_use_than_pieces_go_into_them() -> None:
+    """A piece as long as the stick goes into it; one longer does not."""
+    offers = tuple(offer("pipe", POST, feet(n), {1: str(n)}) for n in (8, 10, 21))
+    netting, _ = run([pieces("a", feet(10), 2), pieces("a", feet(8), 1)], [], season(offers=offers))
+    (batch,) = netting.cuts[POST].batches
+    assert batch.lengths == (feet(8), feet(10), feet(21))
+    assert batch.most == (1, 3, 3)
+
+
+def test_what_a_later_batch_costs_at_least_is_said_of_a_yard_that_nobody_drew_on() -> None:
+    """One offcut of 4 ft for two pieces of 4 ft; sticks of 21 ft come too late for the first of them.
+
+    10 ft at 20.00 is 2.00 a foot, 21 ft at 210.00 is 10.00, so the offcut is charged at 5/10 of 8.00. Cut first from
+    it, the late piece takes a stick of 10 ft, 4.00 + 20.00; but the offcut might have been left to the late one.
+    """
+    offers = (
+        offer("pipe", POST, feet(10), {1: "20"}, lead=6),
+        offer("tubes", POST, feet(21), {1: "210"}, lead=60),
+    )
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    rows = [pieces("soon", feet(4), 1), pieces("later", feet(4), 1)]
+    netting, _ = run(rows, [lot("OFF", POST, feet(4), 1, "99", offcut=True)], season(offers=offers), houses)
+    first, second = netting.cuts[POST].batches
+    assert (first.cost, first.bound, second.cost, second.bound) == (400, 400, 2000, 400)
+    (summary,) = netting.summaries
+    assert (summary.cost, summary.bound, summary.optimal) == (24, 8, False)
+    # Enough of them for both: nothing is taken from the second, and it is proven.
+    both, _ = run(rows, [lot("OFF", POST, feet(4), 2, "99", offcut=True)], season(offers=offers), houses)
+    assert [(s.cost, s.bound, s.optimal) for s in both.summaries] == [(8, 8, True)]
+
+
+def test_the_days_of_a_batch_are_those_of_its_houses() -> None:
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    netting, _ = run([pieces("soon", feet(4), 1), pieces("later", feet(4), 1)], [], houses=houses)
+    assert [batch.days for batch in netting.cuts[POST].batches] == [(EARLY, LATE)]

@@ -18,7 +18,8 @@ from farmbuild.stock.cutting import cut_reserved, cut_sticks, lengths_of
 from farmbuild.stock.ledger import move_pieces, reverse
 from farmbuild.stock.models import HeldPiece, Lot, Reservation
 from farmbuild.stock.reserving.selectors import reservations_of
-from farmbuild.stock.services import adjust_by_count, issue_pieces, return_pieces
+from farmbuild.stock.reserving.services import NewReservation, reserve
+from farmbuild.stock.services import adjust_by_count, issue_pieces, receive_more, return_pieces
 from tests.factories import PlaceFactory
 from tests.hoops.batches.making import make_bender
 from tests.plans.test_accepting import held, plan_of
@@ -214,6 +215,30 @@ def test_sticks_for_a_batch_use_what_its_houses_hold_for_hoops(both, user, pair)
     assert held(lot=lot, house=north, purpose="hoops") == was - 2
     return_sticks(organisation=organisation, user=user, batch=batch, lot=lot, quantity=1)
     assert held(lot=lot, house=north, purpose="hoops") == was - 1
+
+
+def test_of_the_houses_of_a_batch_the_first_that_needs_hoops_gives_all_the_sticks_of_its_own_first(both, user, pair):
+    """North is first by its day, Creek by its name; a hoop takes two sticks."""
+    organisation, (north, creek), lot = both.organisation, both.houses, pair[1].lot
+    north.refresh_from_db()
+    creek.refresh_from_db()
+    assert north.need_date < creek.need_date and creek.slug < north.slug and north.recipe == creek.recipe
+    receive_more(organisation=organisation, user=user, lot=lot, quantity=4)
+    wanted = NewReservation(4, creek.pk, "hoops", creek.need_date, lot=lot.pk)
+    reserve(organisation=organisation.pk, plan=pair[0].plan_id, user=user.pk, wanted=[wanted])
+    batch = create_batch(
+        organisation=organisation,
+        user=user,
+        recipe=north.recipe,
+        bender=make_bender(organisation),
+        quantity=2,
+        shares={creek: 1, north: 1},
+        data={"post_span": north.post_span},
+    )
+    was = held(lot=lot, house=north, purpose="hoops")
+    issue_sticks(organisation=organisation, user=user, batch=batch, lot=lot, quantity=2)
+    assert held(lot=lot, house=north, purpose="hoops") == was - 2
+    assert held(lot=lot, house=creek, purpose="hoops") == 4
 
 
 def test_a_shared_stick_stays_with_the_other_house(season, user, ready):
