@@ -3,7 +3,9 @@ came out or why it stopped. A worker that falls silent is relieved, and learns i
 
 from __future__ import annotations
 
+import contextlib
 import logging
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -73,6 +75,15 @@ class LongWork(models.Model):
         return {"state": self.state, "done": self.steps_done, "total": self.steps, "note": self.note}
 
 
+class LongSearch(LongWork):
+    """Work that looks for better for as long as it may; who cannot wait asks for the best so far."""
+
+    ends_early = models.BooleanField(default=False, editable=False)
+
+    class Meta:
+        abstract = True
+
+
 State = LongWork.State
 
 
@@ -135,6 +146,25 @@ class Claim:
         self.rows.update(state=State.FAILED, worker="", problem=problem)
 
 
+class AskedToEnd:
+    """Whether somebody asked for the best so far; calling it looks at most once in ``SECONDS``, and keeps a yes."""
+
+    SECONDS = 1.0
+
+    def __init__(self, claim: Claim) -> None:
+        self._rows = claim.rows
+        self._asked = False
+        self._next = time.monotonic()
+
+    def __call__(self) -> bool:
+        if not self._asked and time.monotonic() >= self._next:
+            self._next = time.monotonic() + self.SECONDS
+            # A busy database is no reason to give up the work.
+            with contextlib.suppress(OperationalError):
+                self._asked = self._rows.filter(ends_early=True).exists()
+        return self._asked
+
+
 def run_claimed(model: type[LongWork], pk: int, work: Callable[[Claim], None], *, unexpected: str) -> None:
     """Do the work if the row is open to it. ``unexpected``: what the user reads after a fault in the program.
 
@@ -166,9 +196,23 @@ def let_go(model: type[LongWork]) -> list[int]:
 
 def try_again(row: LongWork) -> None:
     """What stopped waits for a worker again."""
+    anew = {"ends_early": False} if isinstance(row, LongSearch) else {}
     type(row)._default_manager.filter(pk=row.pk, state=State.FAILED).update(
-        state=State.WAITING, problem="", steps_done=0, steps=0, step_note="", begun=0, heard_from_at=timezone.now()
+        state=State.WAITING,
+        problem="",
+        steps_done=0,
+        steps=0,
+        step_note="",
+        begun=0,
+        heard_from_at=timezone.now(),
+        **anew,
     )
+
+
+def end_early(row: LongSearch) -> bool:
+    """Ask for the best so far; one that waits still gives the first that it finds. False where it has ended already."""
+    under_way = type(row)._default_manager.filter(pk=row.pk, state__in=(State.WAITING, State.WORKING))
+    return bool(under_way.update(ends_early=True))
 
 
 def listed(reasons: Sequence[str]) -> str:

@@ -17,6 +17,7 @@ from farmbuild.planning.house.parts.own_rows import OWN_PURPOSES
 from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.house.survey import Survey, survey
 from farmbuild.planning.scheduling import WorkError, plan_work
+from farmbuild.planning.scheduling.budget import Found
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.verify import Broken, Fault, faults
@@ -66,6 +67,7 @@ __all__ = [
     "Broken",
     "Days",
     "Fault",
+    "Found",
     "Hindrance",
     "Hours",
     "MemberDays",
@@ -181,7 +183,7 @@ def work_out(
     *,
     seconds: float,
     effort: float | None = None,
-    progress: Callable[[float, str], None] | None = None,
+    progress: Callable[[Found], bool | None] | None = None,
 ) -> WorkPlan:
     """See ``planning.scheduling.plan_work``; raises WorkError."""
     return plan_work(tasks, resources, time_limit=seconds, effort=effort, progress=progress)

@@ -239,9 +239,9 @@ def own_lines(plan: Plan) -> set[str]:
     return {line_name(line) for line in lines}
 
 
-def work_out(season: Season, progress: Progress | None = None) -> SeasonPlan:
+def work_out(season: Season, progress: Progress | None = None, ended: Callable[[], bool] | None = None) -> SeasonPlan:
     """Raises SeasonError with sentences for the user."""
-    return plan_season(season, progress=progress)
+    return plan_season(season, progress=progress, ended=ended)
 
 
 def why_too_large(season: Season) -> str:

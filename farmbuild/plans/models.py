@@ -5,14 +5,14 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from farmbuild.common.long_work import LongWork
+from farmbuild.common.long_work import LongSearch
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.plans.snapshots.bridge import Season, SeasonPlan, season_of, season_plan_of
 from farmbuild.sites.models import House, Site
 
 
-class Plan(OrgOwned, LongWork):
+class Plan(OrgOwned, LongSearch):
     number = models.PositiveIntegerField(editable=False)
     name = models.CharField(max_length=120)
     as_of = models.DateField("worked out as of")
@@ -97,7 +97,7 @@ class PlanHouse(models.Model):
         return f"{self.house} in {self.plan}"
 
 
-class PlanSavings(OrgOwned, LongWork):
+class PlanSavings(OrgOwned, LongSearch):
     """Small changes of houses that would save material, looked for once: what the plan was asked never changes."""
 
     plan = models.OneToOneField(Plan, models.CASCADE, related_name="savings", editable=False)

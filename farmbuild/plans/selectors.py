@@ -45,12 +45,13 @@ def houses_held_elsewhere(*, plan: Plan) -> list[str]:
 def plan_of(
     *, organisation: Organisation, season: bridge.Season, digest: str, delivery_site: Site, from_common: bool = False
 ) -> Plan | None:
-    """The first plan that was asked just this and has not stopped; ``digest`` is that of ``season`` as stored now.
+    """The first plan that was asked just this and has not stopped or been ended early.
 
-    What an earlier version stored has another digest, so plans that may be the same are compared as values.
+    ``digest`` is that of ``season`` as stored now. What an earlier version stored has another, so plans that may be
+    the same are compared as values.
     """
     rows = plans_of(organisation=organisation).filter(from_common=from_common)
-    rows = rows.exclude(state=Plan.State.FAILED).order_by("number")
+    rows = rows.filter(ends_early=False).exclude(state=Plan.State.FAILED).order_by("number")
     if same := rows.filter(inputs_digest=digest).first():
         return same
     asked = rows.filter(as_of=season.as_of, delivery_site=delivery_site).exclude(inputs_digest=digest)

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed, try_again
+from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, try_again
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
@@ -128,6 +128,12 @@ def try_plan_again(*, organisation: Organisation, user: User, plan: Plan) -> Non
     try_again(plan)
 
 
+@needs(Act.PLAN)
+def end_plan_early(*, organisation: Organisation, user: User, plan: Plan) -> bool:
+    """The best so far is kept as the plan; False where it is worked out already."""
+    return end_early(plan)
+
+
 def work_out_plan(plan_id: int) -> None:
     """Work out a waiting plan and store the result, all or nothing; its orders are written when it is accepted.
 
@@ -146,7 +152,7 @@ def _work_out(claim: Claim) -> None:
 def _plan(claim: Claim, plan: Plan) -> None:
     try:
         season = bridge.season_of(plan)
-        _store(claim, bridge.work_out(season, progress=claim.note))
+        _store(claim, bridge.work_out(season, progress=claim.note, ended=AskedToEnd(claim)))
     except bridge.SeasonError as error:
         raise WorkStopped(listed(error.reasons)) from error
     except bridge.NewerVersion as error:

@@ -16,9 +16,11 @@ from django.utils import timezone
 from farmbuild.common.long_work import (
     MOST_BEGUN,
     SILENCE,
+    AskedToEnd,
     Claim,
     TakenOver,
     WorkStopped,
+    end_early,
     let_go,
     listed,
     run_claimed,
@@ -136,6 +138,45 @@ def test_a_busy_database_loses_a_note_and_not_the_work(row, monkeypatch):
     run_claimed(type(row), row.pk, work, unexpected="?")
     row.refresh_from_db()
     assert (row.state, row.problem) == ("ready", "")
+
+
+def test_asked_for_the_best_so_far_its_worker_learns_it(row, monkeypatch):
+    claim = claim_of(row)
+    monkeypatch.setattr(AskedToEnd, "SECONDS", 0)
+    asked = AskedToEnd(claim)
+    assert not asked()
+    assert end_early(row) and end_early(row)
+    assert asked() and asked()
+    claim.finish(result={})
+    assert not end_early(row)
+
+
+def test_it_is_looked_up_once_a_second_at_most_and_a_yes_is_kept(row, django_assert_num_queries):
+    asked = AskedToEnd(claim_of(row))
+    with django_assert_num_queries(1):
+        assert [asked(), asked(), asked()] == [False, False, False]
+    end_early(row)
+    asked._next = 0
+    with django_assert_num_queries(1):
+        assert [asked(), asked()] == [True, True]
+
+
+def test_a_database_that_is_busy_then_ends_nothing(row, monkeypatch):
+    asked = AskedToEnd(claim_of(row))
+
+    def busy(*args, **kwargs):
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(QuerySet, "exists", busy)
+    assert not asked()
+
+
+def test_what_stopped_is_tried_again_to_its_end(row):
+    end_early(row)
+    claim_of(row).stop("Broken")
+    try_again(row)
+    row.refresh_from_db()
+    assert (row.state, row.ends_early) == ("waiting", False)
 
 
 def test_what_cannot_be_done_stops_with_its_words_and_can_be_tried_again(row):

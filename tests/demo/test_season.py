@@ -111,7 +111,9 @@ NOTHING_TO_SHOW = {
         ("hoops:bender-service-back", "hoops:bender-hoop-back", "crew:own-hoop", "crew:own-hoop-back"),
         "no service or hoop of a member is written down",
     ),
-    **dict.fromkeys(("plans:savings-progress", "plans:savings-run", "plans:savings-try"), "nobody looked for savings"),
+    **dict.fromkeys(
+        tuple(f"plans:savings-{part}" for part in ("progress", "run", "end", "try")), "nobody looked for savings"
+    ),
     "plans:houses-as-tried": "no plan tried a change of its houses",
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     **dict.fromkeys(

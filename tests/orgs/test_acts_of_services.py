@@ -91,6 +91,7 @@ EXCEPT = {
     "common.background.release_left_behind": NOBODY,
     "common.edit_conflicts.refuse_if_changed": LOCKS,
     "common.long_work.let_go": NOBODY,
+    "common.long_work.end_early": WITHIN,
     "common.long_work.try_again": WITHIN,
     "coop.joint.own.take_over": MEMBER,
     "coop.joint.rules.lock_joint": LOCKS,

@@ -11,6 +11,7 @@ import pytest
 
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling import start as work_start
+from farmbuild.planning.scheduling.budget import Found
 from farmbuild.planning.scheduling.inputs import (
     After,
     Need,
@@ -205,12 +206,33 @@ def test_input_that_makes_no_sense_is_refused(tasks: list[Task], resources: tupl
 
 def test_progress_is_told_and_only_grows() -> None:
     tasks, resources = season(16, seed=2)
-    told: list[tuple[float, str]] = []
-    plan_work(tasks, resources, effort=1.0, progress=lambda share, doing: told.append((share, doing)))
-    shares = [share for share, _ in told]
-    assert shares == sorted(shares)
-    assert len(told) > 3
-    assert all(0 <= share <= 1 and doing for share, doing in told)
+    told: list[Found] = []
+    plan = plan_work(tasks, resources, effort=1.0, progress=told.append)
+    shares = [found.share for found in told]
+    assert shares == sorted(shares) and shares[0] >= 0 and shares[-1] <= 1
+    # The first are of a draft in the making, in which few houses have all their tasks placed.
+    assert [found.placed for found in told][:2] == sorted(found.placed for found in told)[:2]
+    assert told[0].placed < told[-1].placed == told[-1].jobs == 16
+    assert told[-1].ends >= plan.makespan >= plan.bound >= told[-1].no_sooner > 0
+    assert {found.moved for found in told} == {None}
+
+
+def test_asked_for_the_best_so_far_it_gives_a_whole_schedule_sooner() -> None:
+    """What is given then breaks no rule, and neither does its bound exceed the better schedule."""
+    tasks, resources = season(16, seed=2)
+    found = plan_work(tasks, resources, effort=1.0)
+    told: list[Found] = []
+
+    def end(now: Found) -> bool:
+        told.append(now)
+        return len(told) > 2
+
+    early = plan_work(tasks, resources, effort=1.0, progress=end)
+    assert faults(tasks, resources, early) == [] and len(early.placed) == len(tasks)
+    assert early.method.endswith("; ended when asked") and len(told) < 8
+    assert early.bound <= found.makespan <= early.makespan
+    # Nobody asking, telling changes nothing.
+    assert plan_work(tasks, resources, effort=1.0, progress=lambda now: None) == found
 
 
 SMALL_SEASON = """

@@ -17,7 +17,7 @@ from farmbuild.sites.bridge import FIELDS
 from farmbuild.sites.models import House
 from tests.planning.stored.versions import PARTS, as_version_1, demo_season_v1
 
-PRESSED = {"run", "retry", "again", "accept", "savings-run"}
+PRESSED = {"run", "end", "retry", "again", "accept", "savings-run", "savings-end"}
 
 
 def put_back_to_version_1(plan: Plan) -> Plan:

@@ -90,7 +90,7 @@ NOT_OF_EVERY_ROW = {
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {
     # Nobody had looked for savings.
-    *("plans:savings-progress", "plans:savings-run", "plans:savings-try"),
+    *("plans:savings-progress", "plans:savings-run", "plans:savings-end", "plans:savings-try"),
     # No bender had come back from a member of a kept database.
     *("coop:booking", "coop:damage-new", "crew:own-hoop", "crew:own-hoop-back"),
     # Lots were nobody's but the organisation's own.
@@ -147,7 +147,13 @@ WITHOUT_ROWS = {
     # No program was let in before there were tokens.
     *("api:token", "api:token-end"),
     *(f"api:webhook{part}" for part in ("", "-trial", "-secret", "-token", "-stop", "-start", "-end")),
-    *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
+    *(
+        "crew:schedule-progress",
+        "crew:schedule-run",
+        "crew:schedule-end",
+        "crew:schedule-retry",
+        "crew:schedule-publish",
+    ),
 }
 #: Django adds rows of its own to these when it migrates, and steps as shipped get those that were added since.
 GROWS = {"django_migrations", "django_content_type", "auth_permission", "crew_workstep", "crew_stepafter"}

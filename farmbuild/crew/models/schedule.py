@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from farmbuild.common.long_work import LongWork
+from farmbuild.common.long_work import LongSearch
 from farmbuild.crew.models.people import Crew
 from farmbuild.crew.models.work import Kind
 from farmbuild.hoops.benders.models import Bender
@@ -17,7 +17,7 @@ from farmbuild.sites.models import House
 MAX_OWN_MINUTES = 400 * 60
 
 
-class Schedule(OrgOwned, LongWork):
+class Schedule(OrgOwned, LongSearch):
     """One working-out of all open work; published when people are to follow it. Inputs and result are kept whole."""
 
     number = models.PositiveIntegerField(editable=False)

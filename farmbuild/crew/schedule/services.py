@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from farmbuild.common.long_work import try_again
+from farmbuild.common.long_work import end_early, try_again
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import crews_of
@@ -75,6 +75,12 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
 def try_schedule_again(*, organisation: Organisation, user: User, schedule: Schedule) -> None:
     """What stopped waits for a worker again."""
     try_again(schedule)
+
+
+@needs(Act.PLAN)
+def end_schedule_early(*, organisation: Organisation, user: User, schedule: Schedule) -> bool:
+    """The best so far is kept as the schedule; False where it is worked out already."""
+    return end_early(schedule)
 
 
 @needs(Act.PLAN)

@@ -12,6 +12,7 @@ urlpatterns = [
     path("crew/schedules/<int:number>/", schedules.show, name="schedule"),
     path("crew/schedules/<int:number>/progress/", schedules.progress, name="schedule-progress"),
     path("crew/schedules/<int:number>/run/", schedules.run, name="schedule-run"),
+    path("crew/schedules/<int:number>/end/", schedules.end, name="schedule-end"),
     path("crew/schedules/<int:number>/retry/", schedules.retry, name="schedule-retry"),
     path("crew/schedules/<int:number>/publish/", schedules.publish, name="schedule-publish"),
     path("crew/tasks/<int:pk>/", tasks.task, name="task"),

@@ -7,11 +7,13 @@ from datetime import date, datetime
 from functools import partial
 from typing import Any
 
-from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
+from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, listed, run_claimed
+from farmbuild.common.speaking import said_day
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.sentences import Names, sentences_of
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.clock import zone_in_force, zone_of
 
 logger = logging.getLogger(__name__)
@@ -44,8 +46,11 @@ def _work_out(claim: Claim, *, effort: float | None) -> None:
 
 
 def _schedule(claim: Claim, schedule: Schedule, effort: float | None) -> None:
-    def note(share: float, words: str) -> None:
-        claim.note(min(100, max(0, round(share * 100))), 100, words)
+    ended = AskedToEnd(claim)
+
+    def note(found: bridge.Found) -> bool:
+        claim.note(round(found.share * 100), 100, said_of(found, schedule))
+        return ended()
 
     tasks, resources = bridge.work_from(schedule.inputs["work"])
     try:
@@ -58,6 +63,28 @@ def _schedule(claim: Claim, schedule: Schedule, effort: float | None) -> None:
         sentences = sentences_of(schedule.organisation, schedule.starts_at, found, MAX_FAULTS)
         raise WorkStopped("\n".join([BROKEN, *sentences]))
     claim.finish(result=_result(schedule, plan))
+
+
+def said_of(found: bridge.Found, schedule: Schedule) -> str:
+    """How far the search is, in houses and days."""
+    if found.placed < found.jobs:
+        placed = f"{format_count(found.placed)} of {count_noun(found.jobs, 'house')} placed"
+    else:
+        placed = f"{count_noun(found.jobs, 'house')} placed"
+    parts = [f"{placed}, the last ends on {_day_of(found.ends, schedule)}"]
+    if found.late:
+        parts.append(f"{format_count(found.late)} late")
+    if found.moved is not None:
+        parts.append(f"{count_noun(found.moved, 'task')} moved")
+    words = "; ".join(parts) + "."
+    sooner, ends = (_day_of(slot, schedule) for slot in (found.no_sooner, found.ends))
+    return f"{words} None ends before {sooner}." if found.no_sooner and sooner != ends else words
+
+
+def _day_of(slot: int, schedule: Schedule) -> str:
+    """The day on which what ends at ``slot`` ends; at midnight that is the day before."""
+    ends = schedule.starts_at + max(0, slot - 1) * SLOT
+    return said_day(ends.astimezone(zone_of(organisation=schedule.organisation)).date())
 
 
 def _result(schedule: Schedule, plan: bridge.WorkPlan) -> dict[str, Any]:

@@ -52,15 +52,23 @@ def saving(change: Change, before: SeasonPlan, after: SeasonPlan) -> Saving | No
 
 
 def savings(
-    season: Season, plan: SeasonPlan, *, tries: int = MAX_TRIES, progress: Progress | None = None
+    season: Season,
+    plan: SeasonPlan,
+    *,
+    tries: int = MAX_TRIES,
+    progress: Progress | None = None,
+    ended: Callable[[], bool] = lambda: False,
 ) -> list[Saving]:
     """The changes that pay, the most first; of one field and its houses a greater change only where it saves more.
 
-    ``plan`` is that of the season, which is planned again at most ``tries`` times.
+    ``plan`` is that of the season, which is planned again at most ``tries`` times, and no more once ``ended`` says so:
+    a season is planned whole or not at all, so that what is given saves what it says.
     """
     maybe = list(dict.fromkeys(one.change for one in near_misses(season, plan)))[:tries]
     found = []
     for n, change in enumerate(maybe):
+        if ended():
+            break
 
         def tell(*_: object, n: int = n, change: Change = change) -> None:
             if progress:

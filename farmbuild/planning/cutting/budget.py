@@ -19,7 +19,7 @@ class Budget:
     def __init__(
         self,
         seconds: float,
-        progress: Callable[[float, str], None] | None = None,
+        progress: Callable[[float, str], bool | None] | None = None,
         effort: float | None = None,
     ) -> None:
         self.limit_seconds = seconds
@@ -27,13 +27,15 @@ class Budget:
         self.limit = int(self.effort * WORK_PER_SECOND)
         self.spent = 0
         self.late = False
+        #: Whether somebody asked for the best so far.
+        self.ended = False
         self._end = time.monotonic() + 0.9 * seconds
         self._progress = progress
 
     def spend(self, work: int, doing: str = "") -> None:
         self.spent += work
         if self._progress is not None and doing:
-            self._progress(min(1.0, self.spent / self.limit), doing)
+            self.ended |= bool(self._progress(min(1.0, self.spent / self.limit), doing))
 
     @property
     def seconds_left(self) -> float:
@@ -41,10 +43,15 @@ class Budget:
 
     def part(self, share: float) -> Budget:
         """A budget of its own, with a share of this one's limits."""
-        return Budget(share * self.limit_seconds, effort=share * self.effort)
+
+        def told(_: float, doing: str) -> bool:
+            self.spend(0, doing)
+            return self.ended
+
+        return Budget(share * self.limit_seconds, told, share * self.effort)
 
     def over(self, share: float = 1.0) -> bool:
-        """Whether ``share`` of the work allowed is done, or the time is up."""
+        """Whether ``share`` of the work allowed is done, the time is up, or somebody asked for the best so far."""
         if not self.late and self.seconds_left <= 0:
             self.late = True
-        return self.late or self.spent >= share * self.limit
+        return self.late or self.ended or self.spent >= share * self.limit

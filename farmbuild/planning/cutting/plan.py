@@ -16,7 +16,8 @@ from farmbuild.planning.cutting.search import Outcome, solve
 #: Largest length, quantity or cost of a row.
 LARGEST = 10**15
 #: Told the share of the time allowed that is gone (0 to 1) and what is being done.
-Progress = Callable[[float, str], None]
+#: Share of the limit gone and what is done; True as the answer ends the search, with the best so far.
+Progress = Callable[[float, str], bool | None]
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,8 @@ def plan_cuts(
         time limit's number, so that a machine half as fast still keeps off the clock. Less of it with a time limit
         well above gives a plan that does not depend on the clock on any machine.
     progress
-        Called now and then with the share of the limit gone and a few words.
+        Called now and then with the share of the limit gone and a few words; True as its answer ends the search,
+        with the best so far.
 
     Returns
     -------

@@ -44,7 +44,7 @@ def solve(
     *,
     time_limit: float,
     effort: float | None = None,
-    progress: Callable[[float, str], None] | None = None,
+    progress: Callable[[float, str], bool | None] | None = None,
 ) -> Outcome:
     """Pieces are (size, demand), stock (capacity, cost, quantity or None); kerfs are folded in already."""
     budget = Budget(time_limit, progress, effort)
@@ -73,7 +73,9 @@ def solve(
         if p.bin < len(stock)
     )
     method = "; ".join(part.method for part, _ in parts)
-    if budget.late:
+    if budget.ended:
+        method += "; ended when asked"
+    elif budget.late:
         method += "; stopped by the clock"
     effort = budget.spent / budget.limit * budget.effort if budget.limit else 0.0
     return Outcome(cuts, sum(part.bound for part, _ in parts), most_served, method, effort)
@@ -172,6 +174,7 @@ def _by_length(problem: Problem, start: Cuts, budget: Budget) -> Cuts:
     part = budget.part(0.1)
     cuts = _least_cost(by_length, start, part).cuts
     budget.late |= part.late
+    budget.ended |= part.ended
     return cuts
 
 

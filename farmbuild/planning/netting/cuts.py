@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -44,6 +44,8 @@ class Saw:
     #: Each of 1.5 is about a second; the clock is the last resort, on a machine that hardly runs.
     effort: float = 1.5
     seconds: float = 60.0
+    #: Whether somebody asked for the best so far.
+    ended: Callable[[], bool] | None = None
 
     def coins(self, amount: Decimal) -> int:
         return to_minor(round_money(amount, self.currency), self.currency)
@@ -51,10 +53,24 @@ class Saw:
     def plan(self, pieces: Sequence[Piece], stock: Sequence[Stock], grid: Grid) -> CutPlan:
         """The cut plan; one that is not known to be good is worked on again, harder."""
         kerf = grid.to_int(self.kerf)
-        plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=self.seconds, effort=self.effort)
-        if plan.gap > GOOD_GAP:
-            plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=self.seconds, effort=HARDER * self.effort)
+        plan = self._planned(pieces, stock, kerf, self.effort)
+        if plan.gap > GOOD_GAP and not self.is_ended:
+            plan = self._planned(pieces, stock, kerf, HARDER * self.effort)
         return plan
+
+    @property
+    def is_ended(self) -> bool:
+        return self.ended is not None and self.ended()
+
+    def _planned(self, pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, effort: float) -> CutPlan:
+        return plan_cuts(
+            pieces,
+            stock,
+            kerf=kerf,
+            time_limit=self.seconds,
+            effort=effort,
+            progress=lambda *_: self.is_ended,
+        )
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,9 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     """
     low, high = makespan_bound(problem), makespan
     # Within an hour or so of the truth is near enough.
-    while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0) and not budget.late:
+    while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0):
+        if budget.late or budget.ended:
+            break
         looks -= 1
         middle = (low + high) // 2
         if has_enough_hours(problem, middle):

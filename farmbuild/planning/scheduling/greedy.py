@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import heapq
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from farmbuild.planning.scheduling.calendar import FOREVER
 from farmbuild.planning.scheduling.draft import Draft, Place, fixed_places
@@ -18,11 +18,13 @@ from farmbuild.planning.scheduling.timeline import Timeline
 Rank = Sequence[float]
 #: By node and option.
 Prices = Sequence[Sequence[float]]
+#: Given the draft after each task that is placed.
+Tell = Callable[[Draft], None]
 
 
-def serial(problem: Problem, rank: Rank, price: Prices | None = None) -> Draft:
+def serial(problem: Problem, rank: Rank, price: Prices | None = None, tell: Tell | None = None) -> Draft:
     """Of the tasks whose predecessors are placed, the one of least ``rank`` goes next."""
-    builder = _Builder(problem, price)
+    builder = _Builder(problem, price, tell)
     heap = [(rank[k], k) for k in builder.ready()]
     heapq.heapify(heap)
     while heap:
@@ -33,9 +35,9 @@ def serial(problem: Problem, rank: Rank, price: Prices | None = None) -> Draft:
     return builder.draft
 
 
-def parallel(problem: Problem, rank: Rank, price: Prices | None = None) -> Draft:
+def parallel(problem: Problem, rank: Rank, price: Prices | None = None, tell: Tell | None = None) -> Draft:
     """Of the tasks that could start first, the one of least ``rank`` goes next."""
-    builder = _Builder(problem, price)
+    builder = _Builder(problem, price, tell)
     heap = [(builder.start_from(k), rank[k], k) for k in builder.ready()]
     heapq.heapify(heap)
     while heap:
@@ -51,9 +53,10 @@ def parallel(problem: Problem, rank: Rank, price: Prices | None = None) -> Draft
 
 
 class _Builder:
-    def __init__(self, problem: Problem, price: Prices | None) -> None:
+    def __init__(self, problem: Problem, price: Prices | None, tell: Tell | None) -> None:
         self.problem = problem
         self.price = price
+        self.tell = tell
         self.timeline = Timeline(problem)
         self.draft = Draft(problem, fixed_places(problem))
         self.waits = [
@@ -92,6 +95,8 @@ class _Builder:
             self.draft.places[k] = place
             if end > node.latest:
                 self.draft.missed.append(k)
+            if self.tell:
+                self.tell(self.draft)
         freed = []
         for j, _ in node.following:
             self.waits[j] -= 1

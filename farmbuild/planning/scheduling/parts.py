@@ -41,7 +41,7 @@ def improve(draft: Draft, rule: tuple[Rank, Prices | None], budget: Budget, shar
     size = 24
     while not budget.over(share) and not _done(draft, bound):
         free = picker.pick(draft, size)
-        budget.tell(f"Ends at slot {draft.makespan}, {len(draft.late())} late")
+        budget.tell(draft)
         proven = _improve_part(draft, free, budget, goals[parts % len(goals)])
         parts += 1
         # Parts that are settled at once may as well be larger.
@@ -85,7 +85,7 @@ def _end_by(draft: Draft, size: int, horizon: int, budget: Budget, share: float)
     work = min(END, max(0.01, share * budget.limit - budget.spent))
     solved = model.solve(work, max(0.1, budget.seconds_left))
     budget.spend(solved.work + 0.02)
-    budget.tell(f"Ends at slot {draft.makespan}, {late} late")
+    budget.tell(draft)
     if solved.places is None:
         return False
     draft.places = {**staying, **solved.places}
@@ -108,7 +108,7 @@ def _shake(
         tried_price = prices(problem, tried_factor) if chance.random() < 0.5 or price is not None else None
         made = parallel(problem, tried_rank, tried_price)
         budget.spend(work)
-        budget.tell(f"Ends at slot {draft.makespan}, {len(draft.late())} late")
+        budget.tell(draft)
         if not made.failed and not made.missed and made.cost() < draft.cost():
             draft.places = made.places
             rank, factor = tried_rank, tried_factor

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from farmbuild.planning.scheduling.budget import Budget
+from farmbuild.planning.scheduling.budget import Budget, Progress
 from farmbuild.planning.scheduling.inputs import Placed, Resources, Task, WorkPlan
-from farmbuild.planning.scheduling.problem import Progress, compiled
+from farmbuild.planning.scheduling.problem import compiled
 from farmbuild.planning.scheduling.search import Outcome, solve
 from farmbuild.planning.scheduling.validate import WorkError, check
 
@@ -37,7 +37,7 @@ def plan_work(
     effort
         Work that may be done: one is two to three seconds of an idle core. None: as much as the time limit allows.
     progress
-        Called now and then with the share of the limit gone and a few words.
+        Called now and then with what is found so far; True as its answer ends the search, with the best so far.
 
     Raises
     ------
@@ -48,8 +48,8 @@ def plan_work(
     problem = compiled(tasks, resources)
     budget = Budget(time_limit, effort, progress)
     outcome = solve(problem, budget)
-    budget.tell("Done")
-    return _as_plan(outcome, outcome.method + ("; stopped by the clock" if budget.late else ""))
+    ended = "; ended when asked" if budget.ended else "; stopped by the clock" if budget.late else ""
+    return _as_plan(outcome, outcome.method + ended)
 
 
 def _as_plan(outcome: Outcome, method: str) -> WorkPlan:

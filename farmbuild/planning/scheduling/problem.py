@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from farmbuild.planning.scheduling.calendar import FOREVER, Calendar, all_of
@@ -358,6 +358,3 @@ def needed(way: Way) -> dict[str, int]:
         if need.amount > 0:
             amounts[need.resource] = amounts.get(need.resource, 0) + need.amount
     return amounts
-
-
-Progress = Callable[[float, str], None]

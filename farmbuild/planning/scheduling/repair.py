@@ -190,7 +190,7 @@ def improve_repaired(draft: Draft, aim: Aim, late_bound: int, budget: Budget, sh
         better = aim.cost(draft) < before
         idle = 0 if better else idle + 1
         size = min(60, size + 4) if solved.proven and not better else size
-        budget.tell(f"{draft.moved()} tasks moved, {len(draft.late())} late")
+        budget.tell(draft)
 
 
 def _causes(draft: Draft, aim: Aim, late_bound: int) -> list[int]:

@@ -27,9 +27,9 @@ class Outcome:
 
 
 def solve(problem: Problem, budget: Budget) -> Outcome:
-    first, rule = first_draft(problem)
+    first, rule = first_draft(problem, budget.placed)
     budget.spend(36 * TRY * sum(len(node.options) for node in problem.free))
-    budget.tell(f"First schedule, ending at slot {first.makespan}")
+    budget.tell(first)
     outcome = Outcome(first, makespan_bound(problem), late_bound(problem), "rules of thumb")
     if any(node.task.published is not None and node.fixed is None for node in problem.nodes):
         return _again(problem, outcome, budget)
@@ -40,12 +40,14 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
         whole.solve(outcome, budget, 0.5)
         if not _met(outcome) and not budget.over():
             improve(outcome.draft, rule, budget, 0.75, outcome.bound)
-            whole.solve(outcome, budget, 1.0)
+            if not budget.ended:
+                whole.solve(outcome, budget, 1.0)
         outcome.method = "whole model" if _met(outcome) else "whole model and parts of it"
         return outcome
     _look_at_late(problem, outcome)
     outcome.bound = max(outcome.bound, work_bound(problem, outcome.draft.makespan, budget))
-    budget.tell(f"No schedule ends before slot {outcome.bound}")
+    budget.no_sooner = outcome.bound
+    budget.tell(outcome.draft)
     improve(outcome.draft, rule, budget, 1.0, outcome.bound)
     outcome.method = "rules of thumb, improved part by part"
     return outcome
@@ -57,7 +59,7 @@ def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
     fresh = outcome.draft
     drafts = [draft for draft in repaired(problem, aim) if not draft.failed and not draft.missed] or [fresh]
     for number, draft in enumerate(drafts, 1):
-        budget.tell(f"Published schedule repaired, {draft.moved()} tasks moved")
+        budget.tell(draft)
         improve_repaired(draft, aim, outcome.late_bound, budget, number / len(drafts))
         if draft is min(drafts, key=aim.cost):
             break

@@ -7,7 +7,7 @@ from itertools import islice, product
 
 from farmbuild.planning.scheduling.bounds import late_bound
 from farmbuild.planning.scheduling.draft import Draft
-from farmbuild.planning.scheduling.greedy import Prices, Rank, parallel, prices, ranks, serial
+from farmbuild.planning.scheduling.greedy import Prices, Rank, Tell, parallel, prices, ranks, serial
 from farmbuild.planning.scheduling.problem import Problem, drop_wait, fixed_behind, leave_out, propagate
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 
@@ -19,16 +19,16 @@ MAX_PLACED = 40_000
 WITH_LATE = 4
 
 Rule = tuple[Rank, Prices | None]
-Make = Callable[[Problem, Rank, Prices | None], Draft]
+Make = Callable[[Problem, Rank, Prices | None, Tell | None], Draft]
 
 
-def first_draft(problem: Problem) -> tuple[Draft, Rule]:
-    """The best of the rules of thumb, and the rule behind it.
+def first_draft(problem: Problem, tell: Tell | None = None) -> tuple[Draft, Rule]:
+    """The best of the rules of thumb, and the rule behind it. ``tell``: of the first draft, as it grows.
 
     Waits of fixed tasks that no rule can keep are given up, and tasks that no rule finds room for are taken out.
     """
     while True:
-        draft, rule = _best(problem)
+        draft, rule = _best(problem, tell)
         if draft.missed:
             pair = fixed_behind(problem, draft.missed[0])
             assert pair is not None, "only fixed tasks bound an end"
@@ -40,14 +40,14 @@ def first_draft(problem: Problem) -> tuple[Draft, Rule]:
         propagate(problem)
 
 
-def _best(problem: Problem) -> tuple[Draft, Rule]:
+def _best(problem: Problem, tell: Tell | None) -> tuple[Draft, Rule]:
     tried: list[tuple[Draft, Rule, Make]] = []
     choices = any(len(node.options) > 1 for node in problem.free)
     most = max(2, MAX_PLACED // max(1, len(problem.nodes)))
     rules = product(FACTORS if choices else FACTORS[:1], ranks(problem), (serial, parallel))
     for factor, rank, make in islice(rules, most):
         price = prices(problem, factor) if factor else None
-        tried.append((make(problem, rank, price), (rank, price), make))
+        tried.append((make(problem, rank, price, None if tried else tell), (rank, price), make))
     tried.sort(key=lambda one: one[0].cost())
     if len(tried[0][0].late()) > late_bound(problem):
         tried[:WITH_LATE] = [_put_off(*one) for one in tried[:WITH_LATE]]
@@ -66,7 +66,7 @@ def _put_off(draft: Draft, rule: Rule, make: Make) -> tuple[Draft, Rule, Make]:
         by_lateness = sorted(late, key=lambda job: (-_lateness(draft, job), job))
         given_up.update(by_lateness[: (len(by_lateness) + 1) // 2])
         put_off = [value + span * (node.job in given_up) for value, node in zip(rank, draft.problem.nodes, strict=True)]
-        draft = make(draft.problem, put_off, price)
+        draft = make(draft.problem, put_off, price, None)
         if draft.cost() < best[0].cost():
             best = draft, (put_off, price), make
     return best

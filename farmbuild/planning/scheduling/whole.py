@@ -70,7 +70,8 @@ class Whole:
             return
         goal = Goal(ends=found.bound, at_most_late=late if late else None)
         model = Model(self.problem, spare, self.staying, horizon, goal)
-        budget.tell(f"Looking for an end between slot {found.bound} and {found.draft.makespan}")
+        budget.no_sooner = found.bound
+        budget.tell(found.draft)
         solved = model.solve(share * budget.limit - budget.spent, budget.seconds_left)
         budget.spend(solved.work)
         budget.late |= solved.clock

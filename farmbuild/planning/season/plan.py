@@ -108,17 +108,21 @@ def _thing(what: str, code: str, has_length: bool, materials: dict[str, Material
     return []
 
 
-def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPlan:
+def plan_season(
+    season: Season, *, progress: Progress | None = None, ended: Callable[[], bool] | None = None
+) -> SeasonPlan:
     """Plan the whole season. The same season gives the same plan, to the letter.
+
+    ``ended`` is asked now and then: once it answers True, the search for better ends with the best so far.
 
     Raises SeasonError when the season cannot be planned as it stands. What cannot be bought is in ``unmet`` and
     what comes late says so on its order line; neither stops the plan. Numbers stand in it as the buyer writes them.
     """
     with use_style(season.buyer.style):
-        return _plan(season, progress)
+        return _plan(season, progress, ended)
 
 
-def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
+def _plan(season: Season, progress: Progress | None, ended: Callable[[], bool] | None) -> SeasonPlan:
     check_season(season)
     materials = {m.code: m for m in season.materials}
     houses = {h.ref: h for h in season.houses}
@@ -150,7 +154,7 @@ def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
         covered = subtract_in_house(takeoff, season.in_house, materials, season.kerf)
     yard = Yard(season.lots)
     market = Market.of(season.offers, season.as_of)
-    saw = Saw(season.kerf, units, currency)
+    saw = Saw(season.kerf, units, currency, ended=ended)
     netting = net(
         covered.rows,
         season.houses,

@@ -179,7 +179,7 @@ def choose_together(
     best = rounds.bought(netting.cuts)
     bound = 0
     for _ in range(MAX_ROUNDS):
-        if rounds.offer_effort <= 0:
+        if rounds.offer_effort <= 0 or saw.is_ended:
             break
         try:
             relaxed = rounds.open_choice(best.cuts, rounds.offer_effort)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
-from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed, try_again
+from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, try_again
 from farmbuild.measure import format_length
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
@@ -41,7 +42,7 @@ UNEXPECTED = (
 @needs(Act.PLAN)
 @transaction.atomic
 def ask_for_savings(*, organisation: Organisation, user: User, plan: Plan) -> PlanSavings:
-    """The search of the plan; pressed again it is the same, and one that stopped waits again.
+    """The search of the plan; pressed again it is the same, and one that stopped or was cut short waits again.
 
     Raises ValidationError when the plan is not worked out.
     """
@@ -52,7 +53,17 @@ def ask_for_savings(*, organisation: Organisation, user: User, plan: Plan) -> Pl
         plan=current, defaults={"organisation": organisation, "created_by": user}
     )
     try_again(search)
+    # What was cut short is looked for again in full.
+    PlanSavings.objects.filter(pk=search.pk, state=PlanSavings.State.READY, ends_early=True).update(
+        state=PlanSavings.State.WAITING, ends_early=False, heard_from_at=timezone.now()
+    )
     return search
+
+
+@needs(Act.PLAN)
+def end_savings_early(*, organisation: Organisation, user: User, search: PlanSavings) -> bool:
+    """What is found so far is kept; False where the search has ended already."""
+    return end_early(search)
 
 
 def look_for_savings(pk: int) -> None:
@@ -70,9 +81,10 @@ def _look(claim: Claim) -> None:
             def progress(done: int, steps: int, change: Change | None) -> None:
                 claim.note(done, steps, f"Planning again with {title_of(change, season)}" if change else "Comparing")
 
-            found = savings(season, result, progress=progress)
+            ended = AskedToEnd(claim)
+            found = savings(season, result, progress=progress, ended=ended)
             alone = without_buying(
-                season, progress=lambda done, steps: claim.note(done, steps, "Planning without buying")
+                season, progress=lambda done, steps: claim.note(done, steps, "Planning without buying"), ended=ended
             )
         except bridge.SeasonError as error:
             raise WorkStopped(listed(error.reasons)) from error

@@ -184,6 +184,12 @@ def retry(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @require_POST
+def end(request: HttpRequest, number: int) -> HttpResponse:
+    services.end_plan_early(**actor_kwargs(request), plan=plan_or_404(request, number))
+    return redirect("plans:plan", number=number)
+
+
+@require_POST
 def again(request: HttpRequest, number: int) -> HttpResponse:
     plan = plan_or_404(request, number)
     try:

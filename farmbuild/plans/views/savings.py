@@ -58,6 +58,12 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @require_POST
+def end(request: HttpRequest, number: int) -> HttpResponse:
+    services.end_savings_early(**actor_kwargs(request), search=_search_or_404(request, number))
+    return redirect("plans:savings", number=number)
+
+
+@require_POST
 def try_one(request: HttpRequest, number: int, row: int) -> HttpResponse:
     try:
         asked = services.try_saving(**actor_kwargs(request), plan=plan_or_404(request, number), row=row)

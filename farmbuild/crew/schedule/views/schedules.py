@@ -105,6 +105,12 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @require_POST
+def end(request: HttpRequest, number: int) -> HttpResponse:
+    services.end_schedule_early(**actor_kwargs(request), schedule=_schedule(request, number))
+    return redirect("crew:schedule", number=number)
+
+
+@require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
     schedule = _schedule(request, number)
     services.try_schedule_again(**actor_kwargs(request), schedule=schedule)
