@@ -16,7 +16,7 @@ class CoopConfig(AppConfig):
         from farmbuild.coop.pipe.panel import PANEL as PIPE
         from farmbuild.coop.statement.panel import PANEL as ACCOUNT
         from farmbuild.crew.signals import archiving_member, asking_farms_of_member, asking_members_of_farm
-        from farmbuild.orgs.signals import asking_what_is_priced
+        from farmbuild.orgs.signals import asking_neighbours, asking_what_is_priced
         from farmbuild.plans.signals import (
             asking_common_stock,
             asking_cooperatives,
@@ -42,6 +42,7 @@ class CoopConfig(AppConfig):
         asking_what_ends.connect(leaving.tell_what_ends)
         farm_ended.connect(leaving.withdraw_what_plans_asked)
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
+        asking_neighbours.connect(members.tell_neighbours)
         asking_next_steps.connect(receivers.tell_next_steps)
         archiving_member.connect(refuse_while_it_takes_part)
         archiving_member.connect(leaving.refuse_while_pieces_wait)

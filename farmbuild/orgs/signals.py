@@ -12,3 +12,5 @@ asking_who_has = Signal()
 units_changed = Signal()
 #: With ``organisation``, in the transaction that changes it.
 currency_changed = Signal()
+#: With ``organisation``: keys of others whose rows it plans with.
+asking_neighbours = Signal()

@@ -34,7 +34,7 @@ OVER = {
     "ledger": 9.7,
     "availability": 19,
     "stock": 13.7,
-    "crew": 59,
+    "crew": 5,
     "today's list": 19,
     "plan": 33,
     "cutting": 31,

@@ -7,6 +7,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.http import HttpRequest
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from farmbuild.common.pages import ROWS
+from farmbuild.common.paging import paged
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import any_crew_of, crews_of
 from farmbuild.crew.schedule import board as boards
@@ -14,10 +20,11 @@ from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.comparison import Comparison, compare
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.strokes import presenters as pictures
-from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
+from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, HouseProgressTable, MoveTable
 from farmbuild.crew.steps.outdated import outdated_houses
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.measure import count_noun, format_minutes
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.phases.selectors import phases_of_houses
@@ -47,8 +54,9 @@ def length_shown(task: Task) -> dict[str, int | None]:
     return {"hours": hours, "minutes": minutes, "seen": task.own_minutes}
 
 
-def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
+def week_page(answers: Answers, day: date) -> dict[str, Any]:
     """Of the week that the day is in."""
+    organisation, request = answers.organisation, answers.request
     zone = zone_of(organisation=organisation)
     first = boards.monday_of(day)
     every = selectors.between(selectors.tasks_of(organisation=organisation), first, 7, zone)
@@ -67,8 +75,13 @@ def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
             chosen=day,
             shifts=shifts,
             wind=wind,
+            answers=answers,
         ),
-        "days": [(at, DayTable(lines, organisation=organisation)) for at, lines in found.days],
+        "days": answers.get(
+            "crew days",
+            lambda: [(at, DayTable(lines, organisation=organisation).as_html(request)) for at, lines in found.days],
+            first,
+        ),
         "kinds": [line.task.kind for line in found.lines],
         "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
         "before": first - timedelta(days=7),
@@ -76,23 +89,69 @@ def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
     }
 
 
-def board_page(organisation: Organisation) -> dict[str, Any]:
-    """How the published schedule stands, and what is still to plan."""
+def board_page(request: HttpRequest, asked: date | None) -> dict[str, Any]:
+    """The week that was asked for, how the published schedule stands, what is still to plan, and how far houses are.
+
+    Each part is kept as the page shows it, by what it is told of besides the rows.
+    """
+    with Answers(request) as answers:
+        overdue = selectors.overdue(organisation=answers.organisation, now=answers.now)
+        return (
+            answers.get("crew week", lambda: _week_shown(answers, asked), asked, answers.minute)
+            | answers.get("crew standing", lambda: _standing(answers), overdue)
+            | answers.get("crew houses", lambda: _houses_shown(request), request.GET.urlencode())
+        )
+
+
+def _week_shown(answers: Answers, asked: date | None) -> dict[str, Any]:
+    found = week_page(answers, asked or first_day(answers.organisation))
+    week = found["week"]
+    return {
+        "week": {
+            "first": week.first,
+            "last": week.last,
+            "task_count": week.task_count,
+            "crew_count": week.crew_count,
+            "site_count": week.site_count,
+        },
+        "kinds": found["kinds"],
+        "before": found["before"],
+        "after": found["after"],
+        "week_body": render_to_string("crew/schedule/week_body.html", found, answers.request),
+    }
+
+
+def _houses_shown(request: HttpRequest) -> dict[str, Any]:
+    organisation = request.organisation
+    houses = HouseProgressTable(selectors.progress_of(organisation=organisation), organisation=organisation)
+    paged(request, houses, rows=ROWS)
+    return {"houses": houses.as_html(request), "houses_page": houses.page.number}
+
+
+def _standing(answers: Answers) -> dict[str, Any]:
+    organisation = answers.organisation
     tasks = selectors.tasks_of(organisation=organisation)
     left = tasks.exclude(state=Task.State.DONE)
     latest = selectors.latest_published(organisation=organisation)
     comparison = compare(organisation=organisation, schedule=latest) if latest else Comparison()
     ends = latest and datetime.fromisoformat(latest.result["ends_at"])
     open_count, unplaced = left.count(), left.filter(starts_at=None).count()
+    since = _since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else "")
+    line = work_line(organisation=organisation, title="The season: work at each house by week")
+
+    def shown(template: str, **context: Any) -> SafeString:
+        return render_to_string(f"{template}.html", context, answers.request)
+
     return {
-        "latest": latest,
-        **_since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else ""),
-        "outdated": outdated_houses(organisation=organisation),
+        "latest": latest.number if latest else None,
+        "since": shown("crew/schedule/misfits", **since) if comparison else "",
+        "misfits": bool(since["misfits"]),
+        "outdated": shown("crew/schedule/outdated", outdated=outdated_houses(organisation=organisation)),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": open_count,
         # Nothing is to be worked out: the work itself comes next.
         "followed": bool(latest and open_count and not (comparison or unplaced)),
-        "line": work_line(organisation=organisation, title="The season: work at each house by week"),
+        "line": shown("parts/season/line", line=line) if line else "",
         "no_crew": not crews_of(organisation=organisation).exists(),
         "unplaced": unplaced,
     }

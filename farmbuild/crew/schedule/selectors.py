@@ -108,5 +108,11 @@ def progress_of(*, organisation: Organisation) -> QuerySet[House]:
     )
 
 
+def overdue(*, organisation: Organisation, now: datetime) -> list[int]:
+    """Keys of tasks whose time is over and that are not done."""
+    rows = Task.objects.of(organisation).filter(ends_at__lt=now).exclude(state=Task.State.DONE)
+    return list(rows.order_by("pk").values_list("pk", flat=True))
+
+
 def named_tasks(*, organisation: Organisation, keys: Iterable[int]) -> dict[int, Task]:
     return {task.pk: task for task in tasks_of(organisation=organisation).filter(pk__in=list(keys))}

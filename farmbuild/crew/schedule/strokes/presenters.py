@@ -15,6 +15,7 @@ from farmbuild.crew.schedule.strokes import across, down
 from farmbuild.crew.schedule.strokes.picture import Day, picture_of
 from farmbuild.crew.schedule.strokes.pieces import Shifts
 from farmbuild.measure import join_words
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -36,8 +37,12 @@ def shown(
     shifts: Mapping[int, Mapping[int, Shifts]],
     wind: Mapping[date, Any] | None = None,
     crews: Mapping[int, str] | None = None,
+    answers: Answers | None = None,
 ) -> dict[str, Any]:
-    """``wind``: what is said of it on a day; ``crews``: those that are said to be free, by default all in use."""
+    """``wind``: what is said of it on a day; ``crews``: those that are said to be free, by default all in use.
+
+    ``answers``: where days without the tick of now are kept, of a page that draws all of their tasks.
+    """
     if crews is None:
         crews = dict(crews_of(organisation=organisation).values_list("pk", "name"))
     found = picture_of(
@@ -50,7 +55,13 @@ def shown(
         closed=selectors.closed_days(organisation=organisation),
         crews=crews,
     )
-    shown_days = [_day(day) | {"wind": (wind or {}).get(day.day, ())} for day in found.days]
+
+    def drawn(day: Day) -> dict[str, Any]:
+        if answers is None or day.now:
+            return _day(day)
+        return answers.get("crew strokes", lambda: _day(day), days[0], len(days), day.day)
+
+    shown_days = [drawn(day) | {"chosen": day.chosen, "wind": (wind or {}).get(day.day, ())} for day in found.days]
     high = sum(day["high"] for day in shown_days)
     return {
         "days": shown_days,
@@ -64,7 +75,6 @@ def _day(day: Day) -> dict[str, Any]:
     strips = [across.strip(row) for row in day.rows]
     return {
         "day": day.day,
-        "chosen": day.chosen,
         "count": len({entry.task.pk for row in day.rows for entry in row.entries}),
         "clock": across.head(day),
         "rows": [(row.crew, svg, down.sheet(row)) for row, (svg, _) in zip(day.rows, strips, strict=True)],

@@ -17,23 +17,15 @@ from farmbuild.common.paging import PagedTables, paged
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_by_crew
 from farmbuild.crew.schedule import presenters, selectors, services
-from farmbuild.crew.schedule.tables import HouseProgressTable, ScheduleTable
+from farmbuild.crew.schedule.tables import ScheduleTable
 from farmbuild.crew.schedule.tasks import start_once_stored, start_schedule
 from farmbuild.measure import count_noun
+from farmbuild.orgs.answers.kept import Answers
 
 
 @require_GET
 def board(request: HttpRequest) -> HttpResponse:
-    organisation = request.organisation
-    houses = HouseProgressTable(selectors.progress_of(organisation=organisation), organisation=organisation)
-    paged(request, houses, rows=ROWS)
-    context = presenters.week_page(
-        organisation, parse_day(request.GET.get("week", "")) or presenters.first_day(organisation)
-    )
-    context |= {
-        **presenters.board_page(organisation),
-        "houses": houses,
-    }
+    context = presenters.board_page(request, parse_day(request.GET.get("week", "")))
     return render(request, "crew/schedule/board.html", context)
 
 
@@ -41,7 +33,8 @@ def board(request: HttpRequest) -> HttpResponse:
 def week(request: HttpRequest, day: str) -> HttpResponse:
     """The week of any of its days, for paper."""
     try:
-        context = presenters.week_page(request.organisation, date.fromisoformat(day))
+        with Answers(request) as answers:
+            context = presenters.week_page(answers, date.fromisoformat(day))
     except (ValueError, OverflowError) as error:
         raise Http404 from error
     people = people_by_crew(organisation=request.organisation)

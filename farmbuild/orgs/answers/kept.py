@@ -1,0 +1,79 @@
+"""What was worked out once of the rows of an organisation, and stands until one of them changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from functools import cached_property
+from hashlib import blake2b
+from typing import Any, TypeVar
+
+from django.core.cache import cache
+from django.http import HttpRequest
+from django.urls import get_script_prefix
+from django.utils import timezone, translation
+
+from farmbuild.common.reading import units_of
+from farmbuild.measure import amounts_shown, current_style
+from farmbuild.orgs.answers.content import digest_of
+from farmbuild.orgs.clock import today_of, zone_of
+from farmbuild.orgs.models import Organisation
+
+Answer = TypeVar("Answer")
+#: Seconds; an answer is good for as long as its key is, and this only bounds what is kept.
+_KEPT = 24 * 60 * 60
+_NOTHING = object()
+
+
+class Answers:
+    """Those of one page for one reader; the rows are read once, when the first is asked for.
+
+    An answer is put by as a copy (it is pickled), and depends on nothing but the rows, the day, language, units,
+    numbers and rights of the reader, and what is given ``by``.
+    """
+
+    def __init__(self, request: HttpRequest) -> None:
+        self.request = request
+        self.organisation: Organisation = request.organisation
+        self.acts = tuple(sorted(request.acts))
+        self.now: datetime = timezone.now()
+        self._new: dict[str, Any] = {}
+
+    def __enter__(self) -> Answers:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *more: object) -> None:
+        """What others wrote meanwhile may be in it; then it is not the answer of the rows that were read."""
+        if kind is None and self._new and digest_of(organisation=self.organisation) == self.rows:
+            cache.set_many(self._new, _KEPT)
+
+    @cached_property
+    def rows(self) -> str:
+        return digest_of(organisation=self.organisation)
+
+    @cached_property
+    def _reader(self) -> tuple[Any, ...]:
+        return (
+            self.organisation.pk,
+            today_of(organisation=self.organisation),
+            get_script_prefix(),
+            translation.get_language(),
+            timezone.get_current_timezone_name(),
+            units_of(self.organisation),
+            current_style(),
+            amounts_shown(),
+            self.acts,
+        )
+
+    @property
+    def minute(self) -> str:
+        """What is told by the clock is told by its minutes, and is put ``by`` them."""
+        return f"{self.now.astimezone(zone_of(organisation=self.organisation)):%Y-%m-%d %H:%M %z}"
+
+    def get(self, name: str, work: Callable[[], Answer], *by: object) -> Answer:
+        said = repr((name, by, self._reader, self.rows))
+        key = f"answer-{blake2b(said.encode(), digest_size=20).hexdigest()}"
+        found = cache.get(key, _NOTHING)
+        if found is _NOTHING:
+            found = self._new[key] = work()
+        return found

@@ -1,0 +1,195 @@
+"""What pages keep stands as long as the rows that it was worked out of, and no longer."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.apps import apps
+from django.db import connection, transaction
+from django.test import RequestFactory
+from django.utils import timezone
+
+from farmbuild.coop.models import MemberFarm
+from farmbuild.crew.models import Crew
+from farmbuild.orgs.acts import Act
+from farmbuild.orgs.answers import content
+from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.plans.models import Plan
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot
+from tests.factories import (
+    CrewFactory,
+    HouseFactory,
+    LotFactory,
+    MemberFactory,
+    MembershipFactory,
+    UserFactory,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def house():
+    return HouseFactory()
+
+
+def page(organisation, acts=frozenset(Act)):
+    request = RequestFactory().get("/")
+    request.organisation, request.acts = Organisation.objects.get(pk=organisation.pk), acts
+    return request
+
+
+def answered(organisation, *by, name="houses", **given):
+    """What stands on the page, and whether it was worked out for it."""
+    worked = []
+
+    def work():
+        worked.append(1)
+        return sorted(House.objects.of(organisation).values_list("name", flat=True))
+
+    with Answers(page(organisation, **given)) as answers:
+        found = answers.get(name, work, *by)
+    return found, bool(worked)
+
+
+def test_it_is_worked_out_once_and_again_when_a_row_changes_however_it_was_written(house):
+    own = house.organisation
+    assert answered(own) == ([house.name], True)
+    assert answered(own) == ([house.name], False)
+    # As another process, or somebody at the database, would.
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE sites_house SET name = 'Long house' WHERE id = %s", [house.pk])
+    assert answered(own) == (["Long house"], True)
+    HouseFactory(site=house.site, name="Another")
+    assert answered(own) == (["Another", "Long house"], True)
+    House.objects.filter(name="Another").delete()
+    assert answered(own)[0] == ["Long house"]
+
+
+def test_what_was_rolled_back_changes_nothing(house):
+    own = house.organisation
+    answered(own)
+    with transaction.atomic():
+        House.objects.update(name="Never so")
+        assert answered(own) == (["Never so"], True)
+        transaction.set_rollback(True)
+    assert answered(own) == ([house.name], False)
+
+
+def test_what_others_wrote_meanwhile_is_shown_and_not_kept(house):
+    own = house.organisation
+
+    def work():
+        House.objects.update(name="Written meanwhile")
+        return "of both"
+
+    with Answers(page(own)) as answers:
+        assert answers.get("houses", work) == "of both"
+    House.objects.update(name=house.name)
+    assert answered(own) == ([house.name], True)
+
+
+def test_a_fault_keeps_nothing(house):
+    with pytest.raises(ZeroDivisionError), Answers(page(house.organisation)) as answers:
+        answers.get("houses", lambda: ["half of it"])
+        answers.get("more", lambda: 1 // 0)
+    assert answered(house.organisation) == ([house.name], True)
+
+
+def test_each_reader_day_and_name_has_its_own(house, monkeypatch):
+    own = house.organisation
+    answered(own)
+    assert answered(own, acts=frozenset({Act.SEE}))[1]
+    assert answered(own, name="more")[1]
+    assert answered(own, "by another")[1]
+    assert not answered(own)[1]
+    tomorrow = timezone.now() + timedelta(days=1)
+    monkeypatch.setattr(timezone, "now", lambda: tomorrow)
+    assert answered(own)[1], "past midnight"
+    Organisation.objects.update(unit_system="metric")
+    assert answered(own)[1]
+
+
+def test_minutes_are_those_of_the_clock(house, monkeypatch):
+    said = []
+    for seconds in (1, 59, 60):
+        monkeypatch.setattr(
+            timezone, "now", lambda at=seconds: datetime(2027, 5, 3, 12, 0, tzinfo=UTC) + timedelta(seconds=at)
+        )
+        said.append(Answers(page(house.organisation)).minute)
+    assert said[0] == said[1] != said[2]
+
+
+def test_a_copy_is_given_out(house):
+    found, _ = answered(house.organisation)
+    found.append("put there by a page")
+    assert answered(house.organisation) == ([house.name], False)
+
+
+class TestDigest:
+    def test_it_is_of_its_own_rows_of_its_cooperatives_and_of_names(self, house):
+        own = house.organisation
+        first = content.digest_of(organisation=own)
+        stranger = LotFactory()
+        assert content.digest_of(organisation=own) == content.digest_of(organisation=own)
+        before = content.digest_of(organisation=own)
+        assert before != first, "another organisation is there, whose name may be said"
+        Lot.objects.filter(pk=stranger.pk).update(reference="of others")
+        assert content.digest_of(organisation=own) == before
+        member = MemberFactory(organisation=stranger.organisation)
+        MemberFarm.objects.create(organisation=stranger.organisation, member=member, farm=own)
+        joined = content.digest_of(organisation=own)
+        Lot.objects.filter(pk=stranger.pk).update(reference="of the coop")
+        assert len({before, joined, content.digest_of(organisation=own)}) == 3
+        left = content.digest_of(organisation=own)
+        somebody = UserFactory(first_name="Nobody's")
+        assert content.digest_of(organisation=own) != left
+        left = content.digest_of(organisation=own)
+        User.objects.filter(pk=somebody.pk).update(first_name="Renamed")
+        assert content.digest_of(organisation=own) != left
+
+    def test_rights_are_told_and_pages_that_were_only_opened_are_not(self, house):
+        row = MembershipFactory(organisation=house.organisation)
+        before = content.digest_of(organisation=house.organisation)
+        Membership.objects.filter(pk=row.pk).update(used_at=timezone.now())
+        assert content.digest_of(organisation=house.organisation) == before
+        Membership.objects.filter(pk=row.pk).update(role="crew")
+        assert content.digest_of(organisation=house.organisation) != before
+
+    def test_rows_are_told_by_what_they_say_and_not_by_their_order_or_number(self, house):
+        one, other = (
+            CrewFactory(organisation=house.organisation, name="One"),
+            CrewFactory(organisation=house.organisation, name="Other"),
+        )
+        before = content.digest_of(organisation=house.organisation)
+        Crew.objects.filter(pk=one.pk).update(slug="x")
+        Crew.objects.filter(pk=one.pk).update(name="Other")
+        Crew.objects.filter(pk=other.pk).update(name="One")
+        assert content.digest_of(organisation=house.organisation) != before
+
+
+def test_every_table_of_an_organisation_is_read_or_left_out_for_a_reason():
+    read = set(content.models_read())
+    ours = [
+        model
+        for model in apps.get_models(include_auto_created=True)
+        if model.__module__.startswith("farmbuild.") and model._meta.app_label not in content.LEFT_OUT_APPS
+    ]
+    assert sorted(m._meta.label for m in ours if m not in read and m._meta.label not in content.LEFT_OUT) == [
+        "orgs.User",
+        "orgs.User_groups",
+        "orgs.User_user_permissions",
+    ]
+    labels = {model._meta.label for model in apps.get_models(include_auto_created=True)}
+    assert content.LEFT_OUT.keys() | content.COLUMNS_LEFT_OUT.keys() | content.GROWING <= labels
+    assert all(why for why in (content.LEFT_OUT_APPS | content.LEFT_OUT).values())
+    for label, columns in content.COLUMNS_LEFT_OUT.items():
+        assert columns <= {field.attname for field in apps.get_model(label)._meta.concrete_fields}, label
+
+
+def test_snapshots_that_are_left_out_have_their_digest_beside_them():
+    told = {field.attname for field in content.columns_of(Plan)}
+    assert {f"{name}_digest" for name in content.COLUMNS_LEFT_OUT["plans.Plan"]} <= told
