@@ -9,12 +9,20 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
+from farmbuild.crew.problems.pictures import Picture
+from farmbuild.orgs.clock import today_of
+from farmbuild.quotes.against import services as against
+from farmbuild.quotes.customers.services import archive_customer, save_customer
 from farmbuild.quotes.jobs import services as jobs
-from farmbuild.quotes.models import Option, Quote, QuoteLine
+from farmbuild.quotes.models import Option, Quote, QuoteLine, Survey, SurveyPhoto
 from farmbuild.quotes.pricing import services
+from farmbuild.quotes.sending import links
+from farmbuild.quotes.sending import services as sending
 from tests.common.test_edit_conflicts import opened
-from tests.factories import HouseFactory
+from tests.factories import HouseFactory, MembershipFactory
+from tests.quotes.agreed import accepted_job
 from tests.quotes.begun import add_lines, begin
+from tests.quotes.sent import quoted
 from tests.reading import text_of
 from tests.waiting import comes_second
 
@@ -61,6 +69,96 @@ def test_a_quote_is_not_priced_once_its_job_is_lost(who):
         lambda: services.rename_option(**who, option=option, name="Other"),
     )
     assert "This job is lost" in told
+
+
+def test_a_job_is_over_once(who):
+    job, _, _ = begin(**who)
+    done = accepted_job(who["organisation"], who["user"])
+
+    def lose():
+        jobs.lose_job(**who, job=job, because="too dear")
+
+    def again():
+        jobs.open_again(**who, job=job)
+
+    def finish():
+        against.finish_job(**who, job=done)
+
+    assert "is lost and cannot be lost any more" in comes_second(lose, lose)
+    assert comes_second(again, again) == "This job is not lost."
+    assert "This job is finished" in comes_second(finish, finish)
+
+
+def test_a_house_of_a_lost_job_is_taken_up_by_one(who):
+    job, _, _ = begin(**who)
+    other = jobs.create_job(**who, data={"customer": job.customer, "name": "Another"})
+    house = HouseFactory(site__organisation=who["organisation"])
+    jobs.tie_house(**who, job=job, house=house)
+    jobs.lose_job(**who, job=job, because="too dear")
+    jobs.tie_house(**who, job=other, house=house)
+    with pytest.raises(ValidationError, match="built for J-0002 already"):
+        jobs.open_again(**who, job=job)
+
+
+def test_the_ground_of_a_job_is_written_down_once_and_photos_are_counted(who, monkeypatch):
+    job, _, _ = begin(**who)
+
+    def seen(note):
+        return lambda: jobs.save_survey(**who, job=job, data={"note": note})
+
+    comes_second(seen("wet"), seen("dry"))
+    assert Survey.objects.filter(job=job).count() == 1
+    monkeypatch.setattr(jobs, "MAX_PHOTOS", 1)
+
+    def taken(name):
+        picture = Picture(data=name, thumbnail=b"y", width=4, height=3)
+        return lambda: jobs.add_photos(**who, job=job, pictures=[picture])
+
+    assert "Up to 1 photos go with one job; it has 1" in comes_second(taken(b"one"), taken(b"two"))
+    photo = SurveyPhoto.objects.get()
+
+    def away():
+        jobs.remove_photo(**who, photo=photo)
+
+    assert comes_second(away, away) == "This photo is removed already."
+
+
+def test_a_version_goes_out_and_is_withdrawn_once(who):
+    _, quote = quoted(**who, names=("48'",))
+    day = today_of(organisation=who["organisation"])
+
+    def send():
+        return sending.send_quote(**who, quote=quote, valid_until=day).number
+
+    assert comes_second(send, send) == 2
+    version = quote.versions.get(number=2)
+    assert quote.versions.get(number=1).state == "withdrawn"
+
+    def back():
+        sending.withdraw_version(**who, version=version)
+
+    link = links.make_link(**who, of=version).link
+    other = MembershipFactory(organisation=who["organisation"]).user
+    comes_second(
+        lambda: links.end_link(**who, link=link),
+        lambda: links.end_link(organisation=who["organisation"], user=other, link=link),
+    )
+    link.refresh_from_db()
+    assert link.ended_by == who["user"]
+    assert comes_second(back, back) == "This version does not hold any more already."
+
+
+def test_a_customer_is_archived_or_gets_a_job_never_both(who):
+    one, other = (save_customer(**who, data={"name": name}) for name in ("Made-up Farm", "Another Farm"))
+
+    def job(customer):
+        return lambda: jobs.create_job(**who, data={"customer": customer, "name": "One house"})
+
+    def archive(customer):
+        return lambda: archive_customer(**who, customer=customer)
+
+    assert "J-0001 of Made-up Farm is not over" in comes_second(job(one), archive(one))
+    assert comes_second(archive(other), job(other)) == "Another Farm is archived. Bring them back first."
 
 
 @pytest.fixture

@@ -43,7 +43,9 @@ def save_customer(
 @transaction.atomic
 def archive_customer(*, organisation: Organisation, user: User, customer: Customer) -> None:
     """Raises ValidationError while a job of theirs is not over."""
-    current = Customer.objects.of(organisation).select_for_update().get(pk=customer.pk)
+    # The lock under which jobs are made: of a job that is not stored yet the customer's own row knows nothing.
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    current = Customer.objects.of(organisation).get(pk=customer.pk)
     if job := current.jobs.filter(state__in=Job.LIVE, archived_at=None).first():
         raise ValidationError(f"{job.reference} of {current} is not over. Finish it, or say that it is lost, first.")
     current.archived_at = timezone.now()

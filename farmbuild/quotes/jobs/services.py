@@ -14,7 +14,7 @@ from django.utils import timezone
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.quotes.models import MAX_PHOTOS, Job, JobHouse, Survey, SurveyPhoto
+from farmbuild.quotes.models import MAX_PHOTOS, Customer, Job, JobHouse, Survey, SurveyPhoto
 from farmbuild.sites.models import House
 
 JOB_FIELDS = ("customer", "name", "site", "note")
@@ -42,6 +42,8 @@ def create_job(*, organisation: Organisation, user: User, data: Mapping[str, Any
     # The number is taken under the lock.
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     _check_owner(organisation, data)
+    if Customer.objects.filter(pk=data["customer"].pk).exclude(archived_at=None).exists():
+        raise ValidationError({"customer": f"{data['customer']} is archived. Bring them back first."})
     last = Job.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     job = Job(organisation=organisation, number=last + 1, made_by=user)
     for name in JOB_FIELDS:
