@@ -6,8 +6,13 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
+
+from farmbuild.measure import to_grid
+from farmbuild.planning.cutting import CutPlan
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.inputs import Lot, Offer, Season
+from farmbuild.planning.netting import cuts
 from farmbuild.planning.netting.cuts import Saw
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.plan import Netting, net
@@ -335,3 +340,47 @@ def test_the_days_of_a_batch_are_those_of_its_houses() -> None:
     houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
     netting, _ = run([pieces("soon", feet(4), 1), pieces("later", feet(4), 1)], [], houses=houses)
     assert [batch.days for batch in netting.cuts[POST].batches] == [(EARLY, LATE)]
+
+
+def test_no_more_is_taken_of_a_lot_than_it_has() -> None:
+    yard = Yard([lot("L1", RAIL, TEN, 2)])
+    for too_many in (3, -1):
+        with pytest.raises(ValueError, match="lot L1 has 2 left"):
+            yard.remove("L1", too_many)
+    yard.remove("L1", 2)
+    assert yard.left == {"L1": 0}
+
+
+def test_what_is_ordered_whole_counts_towards_the_break_of_what_is_cut() -> None:
+    """6 whole sticks and 5 that are cut, the saw leaving no other way: 11 reach 15.00."""
+    given = season(offers=(offer("pipe", POST, feet(10), {1: "20", 11: "15"}),))
+    rows = [whole("a", 6, POST, feet(10)), pieces("a", feet(10), 5)]
+    assert [s.cost for s in run(rows, [], given)[0].summaries] == [75]
+    rows[0] = whole("a", 5, POST, feet(10))
+    assert [s.cost for s in run(rows, [], given)[0].summaries] == [100]
+
+
+def test_common_stock_is_held_against_the_break_that_all_orders_reach() -> None:
+    """5 are ordered before it is there; 5 more are 6.00 each, less than its 7.00, and 2 more 10.00."""
+    given = season(offers=(offer("pipe", RAIL, TEN, {1: "10", 8: "6"}),))
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    common = lot("C", RAIL, TEN, 5, "7", common="Coop", available_from=EARLY + timedelta(days=1))
+    for more, fetched in ((5, []), (2, [("later", "C", 2)])):
+        netting, _ = run([whole("soon", 5), whole("later", more)], [common], given, houses)
+        assert given_out(netting) == fetched
+
+
+@pytest.mark.parametrize(("bound", "efforts"), [(97, [1.5, 6.0]), (98, [1.5])])
+def test_a_plan_that_is_not_known_to_be_good_is_worked_on_again(
+    monkeypatch: pytest.MonkeyPatch, bound: int, efforts: list[float]
+) -> None:
+    """Of 100, at most 2 might be saved."""
+    asked = []
+
+    def made(*_: object, effort: float, **__: object) -> CutPlan:
+        asked.append(effort)
+        return CutPlan((), 100, bound, False, (), (), "")
+
+    monkeypatch.setattr(cuts, "plan_cuts", made)
+    Saw(inches("0.125"), BUYER.units, BUYER.currency).plan([], [], to_grid([TEN, inches("0.125")]))
+    assert asked == efforts

@@ -306,6 +306,70 @@ def test_bad_input_is_told_at_its_field(lent):
     assert ServiceRecord.objects.count() == 1
 
 
+def test_what_was_taken_back_is_written_down_again(lent):
+    data = {"day": lent.today, "tube": lent.tube, "free_span": INCH * 144, "rise": INCH * 78, "pipe": INCH * 238}
+    hoop = services.record_hoop(**lent.who, bender=lent.bender, data=data)
+    services.take_back_hoop(**lent.who, row=hoop, reason="Another bender.")
+    services.record_hoop(**lent.who, bender=lent.bender, data=data)
+    service = {"day": lent.today, "done": "Greased", "who": "Ada"}
+    row = services.record_service(**lent.who, bender=lent.bender, data=service)
+    services.take_back_service(**lent.who, row=row, reason="Another bender.")
+    services.record_service(**lent.who, bender=lent.bender, data=service)
+    assert (MeasuredHoop.objects.count(), ServiceRecord.objects.count()) == (2, 2)
+    film = MaterialFactory(organisation=lent.bender.organisation, code="film", kind="film")
+    with pytest.raises(ValidationError, match="Choose from the tubes"):
+        services.record_hoop(**lent.who, bender=lent.bender, data=data | {"tube": film, "rise": INCH * 79})
+
+
+def test_a_service_that_is_written_down_later_counts_on_its_own_day(lent):
+    """Hoops lie 330, 300 and 270 days back, 500 pulls each."""
+    for _ in range(3):
+        lent.hoop(72)
+
+    def service(days, done):
+        data = {"day": lent.today - timedelta(days=days), "done": done, "who": "Ada"}
+        return services.record_service(**lent.who, bender=lent.bender, data=data)
+
+    late = service(280, "New shoe")
+    early = service(310, "Greased")
+    assert (early.pulls, late.pulls) == (500, 1000)
+    assert (lent.wear.last, lent.wear.since_service) == (late, 500)
+    # On the day of the service itself what was measured before it counts no more, what was after it does.
+    lent.count = 11
+    lent.hoop(73)
+    service(0, "New roller")
+    assert lent.wear.tubes == ()
+    lent.count = 11
+    lent.hoop(74)
+    assert [len(tube.hoops) for tube in lent.wear.tubes] == [1]
+
+
+def test_what_comes_out_wrong_after_a_right_one_is_found_again(shop):
+    shop.issue(2)
+    key, began = shop.batch.bender_id, timezone.now()
+    Bender.objects.filter(pk=key).update(drift_limit=INCH / 2)
+    for off in (0, 0, 3, 4, 5):
+        shop.measure(TARGET + INCH * off)
+    with clock_at(began + timedelta(days=2)):
+        shop.measure(TARGET + INCH * 6)
+        batches.accept_trial(**shop.on, trial=shop.measure(TARGET))
+        assert findings_in(wear_of(bender=Bender.objects.get(pk=key))) == []
+        more = batches.create_batch(
+            **shop.who,
+            recipe=shop.batch.recipe,
+            bender=shop.batch.bender,
+            quantity=2,
+            shares={},
+            data={"post_span": shop.batch.post_span, "spring_in": shop.batch.spring_in},
+        )
+        shop.batch = more
+        shop.issue(2)
+    for day in (3, 4):
+        with clock_at(began + timedelta(days=day)):
+            shop.measure(TARGET + INCH * 7)
+            assert [one.title for one in findings_in(wear_of(bender=Bender.objects.get(pk=key)))] == ["It drifts"]
+
+
 def test_whoever_may_not_run_benders_writes_nothing(lent):
     reader = MembershipFactory(organisation=lent.bender.organisation, role="looks").user
     who = {"organisation": lent.bender.organisation, "user": reader}
