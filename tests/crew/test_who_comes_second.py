@@ -7,10 +7,12 @@ from datetime import timedelta
 import pytest
 
 from farmbuild.crew import feeds
-from farmbuild.crew.bookings import member_requests, services
-from farmbuild.crew.models import BenderBooking, CalendarFeed, Task
+from farmbuild.crew.bookings import member_requests, photos, services
+from farmbuild.crew.models import BenderBooking, BookingPhoto, CalendarFeed, Task
+from farmbuild.crew.problems.pictures import Picture
 from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule.delays import set_not_before
+from farmbuild.crew.schedule.lengths import set_own_length
 from farmbuild.crew.steps.services import make_tasks
 from farmbuild.hoops.batches.services import accept_trial
 from farmbuild.orgs.clock import today_of
@@ -18,7 +20,7 @@ from tests.crew.daylist.test_ticks import a_day, press
 from tests.crew.gate.test_gate import a_batch, a_house, trial
 from tests.crew.problems.making import a_problem
 from tests.crew.schedule.test_services import a_season, published, worked
-from tests.factories import BenderFactory, BenderRequestFactory, MemberFactory
+from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
 from tests.hoops.batches.making import TARGET, make_shop
 from tests.waiting import comes_second
 
@@ -114,6 +116,15 @@ def test_work_begun_meanwhile_starts_no_later(who, organisation):
     assert said == "This task has begun, so it cannot start later. Say by when it is done."
 
 
+def test_a_length_of_its_own_given_meanwhile_is_told(who, organisation):
+    _, _, _, rows = a_season(organisation)
+
+    def give(minutes):
+        return lambda: set_own_length(**who, task=rows[0], minutes=minutes, seen=None)
+
+    assert comes_second(give(90), give(120)).startswith("Someone else changed this meanwhile: it is 1 h 30 min now.")
+
+
 def test_work_begun_meanwhile_stays_begun_when_tasks_are_made_anew(who, organisation):
     _, _, house, (posts, *_) = a_season(organisation)
     comes_second(lambda: press(None, posts, "start"), lambda: make_tasks(**who, house=house))
@@ -150,6 +161,26 @@ def test_of_two_trial_hoops_accepted_at_once_the_second_opens_the_gate(organisat
 
     comes_second(accept(0), accept(1))
     assert trial(house).state == Task.State.DONE
+
+
+# Photos of benders
+
+
+def test_photos_of_a_bender_that_came_back_are_counted_and_removed_once(who, bender, member, monkeypatch):
+    booking = BenderBookingFactory(bender=bender, member=member, state="back")
+    monkeypatch.setattr(photos, "MAX_PHOTOS", 1)
+
+    def add(data):
+        picture = Picture(data=data, thumbnail=b"y", width=4, height=3)
+        return lambda: photos.add_photos(**who, booking=booking, photos=[picture])
+
+    assert isinstance(comes_second(add(b"one"), add(b"two")), str)
+    photo = BookingPhoto.objects.get()
+
+    def away():
+        photos.remove_photo(**who, photo=photo, reason="another bender")
+
+    assert comes_second(away, away) == "This photo is removed already."
 
 
 # Problems

@@ -113,6 +113,7 @@ def test_months_end_where_they_are_shorter():
     assert months_after(date(2027, 1, 31), 1) == date(2027, 2, 28)
     assert months_after(date(2027, 1, 31), 13) == date(2028, 2, 29)
     assert months_after(date(2027, 12, 5), 1) == date(2028, 1, 5)
+    assert months_after(date(2027, 1, 31), 3) == date(2027, 4, 30)
 
 
 def test_a_bender_that_nobody_used_is_not_due_by_months():
