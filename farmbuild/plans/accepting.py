@@ -27,6 +27,7 @@ from farmbuild.plans.house_changes import freed_rows
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release_houses
 from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
+from farmbuild.plans.savings.agreed import refuse_small_orders
 from farmbuild.plans.signals import houses_let_go, locking_common_stock, taking_common_stock
 from farmbuild.sites.models import House
 from farmbuild.stock.leave import leave_for_whoever
@@ -78,6 +79,7 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
         raise ValidationError("Only a plan that is worked out can be accepted.")
     if current.is_accepted:
         raise ValidationError(f"Plan {current.number} is accepted already.")
+    refuse_small_orders(current)
     houses = {house.slug: house for house in current.houses.select_related("site")}
     if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
         raise ValidationError(f"{', '.join(sorted(gone))} is archived. Plan again without it, and accept that plan.")

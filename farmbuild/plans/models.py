@@ -1,5 +1,7 @@
 """Season plans: a stored snapshot of what was asked and what came out, never rewritten."""
 
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -107,6 +109,8 @@ class PlanSavings(OrgOwned, LongSearch):
     )
     #: What ``planning.advice`` found, the most first; lengths and money as text.
     found = models.JSONField(null=True, editable=False)
+    #: What another way of buying saves or costs, packed as ``found``; None: not looked for.
+    buying = models.JSONField(null=True, editable=False)
     #: Houses that can be built from the yard alone, and what each further one takes; None: not looked for.
     without_buying = models.JSONField(null=True, editable=False)
 
@@ -124,6 +128,11 @@ class PlanSavings(OrgOwned, LongSearch):
                 name="savings_looked_for_by_one",
             ),
         ]
+
+    @property
+    def all_rows(self) -> list[dict[str, Any]]:
+        """Small changes and, behind them, other ways to buy: a row's place here is what it is tried by."""
+        return [*(self.found or []), *(self.buying or [])]
 
     def __str__(self) -> str:
         return f"Savings of plan {self.plan_id}"

@@ -11,12 +11,13 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.orgs.models import Membership
+from farmbuild.plans import bridge
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings import services
-from farmbuild.plans.savings.bridge import change_of, packed_saving, saving_of
+from farmbuild.plans.savings.bridge import NoLeast, OneLength, Saving, Wait, change_of, packed_saving, saving_of
 from farmbuild.plans.selectors import changes_since
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House
@@ -195,3 +196,102 @@ def test_houses_that_the_yard_gives_are_named(client, season, user):
 def test_a_change_is_stored_to_the_last_figure(looked):
     change = change_of(looked.found[row_of(looked)]["change"])
     assert change.old == OLD and change.new == NEW and set(change.houses) == {"north-1", "creek-1"}
+
+
+@pytest.fixture
+def looked_for_buying(season, user) -> PlanSavings:
+    """What a search may find of buying, put there by hand; nobody takes an order below 150.00."""
+    Supplier.objects.update(minimum_order=150)
+    found = create_plan(**season.ask(user)).plan
+    work_out_plan(found.pk)
+    plan = Plan.objects.get(pk=found.pk)
+    house = season.houses[0]
+    material = cut_material(plan)
+    supplier = plan.snapshot()[1].orders[0].supplier
+    search = services.ask_for_savings(organisation=plan.organisation, user=user, plan=plan)
+    changes = [
+        OneLength(material, max(offered(plan, material))),
+        Wait((house.slug,), (house.need_date,), house.need_date + timedelta(days=9)),
+        NoLeast(supplier, Decimal("150.00")),
+    ]
+    PlanSavings.objects.filter(pk=search.pk).update(
+        state=PlanSavings.State.READY,
+        found=[],
+        buying=[packed_saving(Saving(one, Decimal(n) - 1, Decimal(0), ())) for n, one in enumerate(changes)],
+    )
+    search.refresh_from_db()
+    return search
+
+
+def offered(plan: Plan, material: str) -> set[Decimal]:
+    return {one.length for one in bridge.season_of(plan).offers if one.material == material}
+
+
+def cut_material(plan: Plan) -> str:
+    return next(layout.material for layout in plan.snapshot()[1].layouts)
+
+
+def test_other_ways_to_buy_are_told_and_each_is_tried_as_a_plan(client, looked_for_buying, user, season):
+    plan = looked_for_buying.plan
+    client.force_login(user)
+    page = reverse("plans:savings", args=[plan.number])
+    text = text_of(client.get(page))
+    assert "Only one stick length" in text and ": $1.00 more to pay" in text
+    assert "Waiting for a later delivery" in text and "the same to pay, for North 1" in text
+    assert "Orders of any size" in text and "now $150.00: $1.00 less to pay" in text
+    numbers = []
+    for row in range(3):
+        answer = client.post(reverse("plans:savings-try", args=[plan.number, row]))
+        tried = Plan.objects.latest("number")
+        assert answer.url == reverse("plans:plan", args=[tried.number])
+        numbers.append(tried.number)
+        # Pressed again it is the same plan.
+        assert client.post(reverse("plans:savings-try", args=[plan.number, row])).url == answer.url
+    assert len(set(numbers)) == 3
+    assert client.post(reverse("plans:savings-try", args=[plan.number, 3])).url == page
+    lengths, wait, least = (Plan.objects.get(number=number) for number in numbers)
+    offers = {(one.material, one.length) for one in bridge.season_of(lengths).offers}
+    material = cut_material(plan)
+    assert {length for code, length in offers if code == material} == {max(offered(plan, material))}
+    waiting = season.houses[0]
+    days = {house.ref: house.need_date for house in bridge.season_of(wait).houses}
+    assert days[waiting.slug] == waiting.need_date + timedelta(days=9)
+    assert {one.minimum_order for one in bridge.season_of(least).suppliers if one.code == supplier_of(plan)} == {0}
+
+
+def supplier_of(plan: Plan) -> str:
+    return plan.snapshot()[1].orders[0].supplier
+
+
+def test_a_later_day_is_given_to_the_house_and_not_over_another(client, looked_for_buying, user, season):
+    search = looked_for_buying
+    plan = services.try_saving(organisation=search.organisation, user=user, plan=search.plan, row=1).plan
+    client.force_login(user)
+    page = reverse("plans:houses-as-tried", args=[plan.number])
+    assert "materials on" in text_of(client.get(page))
+    house = season.houses[0]
+    day = house.need_date
+    House.objects.filter(pk=house.pk).update(need_date=day + timedelta(days=2))
+    assert "has another day now" in text_of(client.post(page))
+    House.objects.filter(pk=house.pk).update(need_date=day)
+    for _ in range(2):
+        client.post(page)
+        house.refresh_from_db()
+        assert house.need_date == day + timedelta(days=9)
+
+
+def test_orders_of_any_size_are_not_ordered_before_the_supplier_agrees(client, looked_for_buying, user):
+    tried = services.try_saving(
+        organisation=looked_for_buying.organisation, user=user, plan=looked_for_buying.plan, row=2
+    ).plan
+    work_out_plan(tried.pk)
+    supplier = Supplier.objects.get(code=supplier_of(looked_for_buying.plan))
+    with pytest.raises(ValidationError, match="takes none below"):
+        accept_plan(organisation=tried.organisation, user=user, plan=tried)
+    tried.refresh_from_db()
+    assert tried.accepted_at is None
+    Supplier.objects.filter(pk=supplier.pk).update(minimum_order=0)
+    assert accept_plan(organisation=tried.organisation, user=user, plan=tried).accepted_at
+    # No house follows from it.
+    client.force_login(user)
+    assert client.get(reverse("plans:houses-as-tried", args=[tried.number])).status_code == 404

@@ -184,7 +184,9 @@ def _cuts_of(season: Season, plan: SeasonPlan, materials: Mapping[str, Material]
     for layout in plan.layouts:
         for piece in layout.pieces:
             demand.setdefault(layout.material, Counter())[piece.length] += layout.times
-    taken = Counter({(one.material, one.lot): one.quantity for one in plan.allocations})
+    taken: Counter[tuple[str, str]] = Counter()
+    for one in plan.allocations:
+        taken[one.material, one.lot] += one.quantity
     found = {}
     for code, pieces in demand.items():
         if not materials[code].by_length:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from farmbuild.planning.advice.changes import Change, changed
 from farmbuild.planning.advice.near import near_misses
@@ -24,11 +25,11 @@ LEAST_SHARE = Decimal("0.001")
 
 @dataclass(frozen=True)
 class Saving:
-    """A change that pays. ``saved``: less to pay for all orders, with delivery and tax; ``left``: by how much more (or
-    less) the leftovers are worth; ``fewer``: pieces that are bought fewer, by material and length, more as below 0.
-    ``tried``: how many seasons were planned again to find it and its like."""
+    """What a change saves, one of ``changes`` or of ``buying``. ``saved``: less to pay for all orders, with delivery
+    and tax; ``left``: by how much more (or less) the leftovers are worth; ``fewer``: pieces that are bought fewer, by
+    material and length, more as below 0."""
 
-    change: Change
+    change: Any
     saved: Decimal
     left: Decimal
     fewer: tuple[tuple[str, Decimal | None, int], ...]
@@ -38,17 +39,23 @@ def pays(plan: SeasonPlan) -> Decimal:
     return sum((order.total for order in plan.orders), Decimal(0))
 
 
-def saving(change: Change, before: SeasonPlan, after: SeasonPlan) -> Saving | None:
+def saving(change: Any, before: SeasonPlan, after: SeasonPlan) -> Saving | None:
     """None where it does not pay: hardly less to pay, or as much lost of the leftovers, which count half, or something
     is missing or late."""
-    saved, left = pays(before) - pays(after), after.leftover_value - before.leftover_value
-    if saved <= LEAST_SHARE * pays(before) or saved + OFFCUT_SHARE * left <= 0:
+    found = compared(change, before, after)
+    if found is None or found.saved <= LEAST_SHARE * pays(before) or found.saved + OFFCUT_SHARE * found.left <= 0:
         return None
+    return found
+
+
+def compared(change: Any, before: SeasonPlan, after: SeasonPlan) -> Saving | None:
+    """Whether it pays or not; None where something is missing or late with it that was not before."""
     if _missing(after) > _missing(before) or _late(after) > _late(before):
         return None
     bought, now = _bought(before), _bought(after)
     fewer = {item: bought[item] - now[item] for item in sorted({*bought, *now}, key=lambda it: (it[0], it[1] or 0))}
-    return Saving(change, saved, left, tuple((*item, n) for item, n in fewer.items() if n))
+    rows = tuple((*item, n) for item, n in fewer.items() if n)
+    return Saving(change, pays(before) - pays(after), after.leftover_value - before.leftover_value, rows)
 
 
 def savings(

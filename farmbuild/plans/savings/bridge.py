@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure import format_length, join_words
+from farmbuild.common.speaking import said_day
+from farmbuild.measure import UnitSystem, format_length, format_money, join_words
+from farmbuild.planning.advice.buying import Buying, NoLeast, OneLength, Wait, buying_advice
 from farmbuild.planning.advice.changes import BY_FIELD, Change, changed
 from farmbuild.planning.advice.proof import Saving, savings
 from farmbuild.planning.advice.without_buying import Further, WithoutBuying, without_buying
@@ -15,13 +19,19 @@ from farmbuild.planning.season.naming import house_names
 
 __all__ = [
     "BY_FIELD",
+    "Buying",
     "Change",
+    "NoLeast",
+    "OneLength",
     "Saving",
     "Season",
+    "Wait",
+    "buying_advice",
+    "caution_of",
     "change_of",
-    "changed",
+    "changed_by",
     "houses_in_words",
-    "label_of",
+    "move_of",
     "packed_change",
     "packed_saving",
     "packed_without_buying",
@@ -33,16 +43,62 @@ __all__ = [
 ]
 
 
-def label_of(change: Change) -> str:
-    return BY_NAME[change.field].called
+@dataclass(frozen=True)
+class Move:
+    """One field of one house from ``old`` to ``new``; ``along`` goes by as much."""
+
+    field: str
+    label: str
+    old: Any
+    new: Any
+    along: tuple[str, ...] = ()
+
+    def said(self, value: Any, units: UnitSystem) -> str:
+        return said_day(value) if isinstance(value, date) else format_length(value, units)
 
 
-def packed_change(change: Change) -> dict[str, Any]:
+def move_of(change: Change | Wait, house: str) -> Move:
+    if isinstance(change, Wait):
+        return Move("need_date", "day", change.was[change.houses.index(house)], change.until)
+    field = change.field
+    return Move(field, BY_NAME[field].called, change.old, change.new, BY_FIELD[field].along)
+
+
+def caution_of(change: Change | Buying) -> str:
+    match change:
+        case Change():
+            return BY_FIELD[change.field].caution
+        case Wait():
+            return "Crews and customers have to be able to wait so long."
+        case NoLeast():
+            return "Ask the supplier first. The order can be sent only once they agree."
+    return ""
+
+
+def packed_change(change: Change | Buying) -> dict[str, Any]:
+    match change:
+        case OneLength(material, length):
+            return {"material": material, "only": str(length)}
+        case Wait(houses, was, until):
+            return {"houses": list(houses), "was": [day.isoformat() for day in was], "until": until.isoformat()}
+        case NoLeast(supplier, least):
+            return {"supplier": supplier, "least": str(least)}
     return {"field": change.field, "houses": list(change.houses), "old": str(change.old), "new": str(change.new)}
 
 
-def change_of(packed: dict[str, Any]) -> Change:
+def change_of(packed: dict[str, Any]) -> Change | Buying:
+    match packed:
+        case {"material": material, "only": only}:
+            return OneLength(material, Decimal(only))
+        case {"houses": houses, "was": was, "until": until}:
+            return Wait(tuple(houses), tuple(map(date.fromisoformat, was)), date.fromisoformat(until))
+        case {"supplier": supplier, "least": least}:
+            return NoLeast(supplier, Decimal(least))
     return Change(packed["field"], tuple(packed["houses"]), Decimal(packed["old"]), Decimal(packed["new"]))
+
+
+def changed_by(change: Change | Buying, season: Season) -> Season:
+    return changed(season, change) if isinstance(change, Change) else change.applied(season)
 
 
 def packed_saving(saving: Saving) -> dict[str, Any]:
@@ -63,16 +119,28 @@ def saving_of(packed: dict[str, Any]) -> Saving:
     )
 
 
-def title_of(change: Change, season: Season) -> str:
-    """ground post length 23 7/8" instead of 24" """
+def title_of(change: Change | Buying, season: Season) -> str:
+    """ground post length 23 7/8" instead of 24"; only 20' of Rail 1 3/8; materials on 12 May 2027"""
     units = season.buyer.units
+    match change:
+        case OneLength(material, length):
+            names = {one.code: one.name for one in season.materials}
+            return f"only {format_length(length, units)} of {names.get(material, material)}"
+        case Wait(_, _, until):
+            return f"materials on {said_day(until)} instead of sooner"
+        case NoLeast(supplier, least):
+            names = {one.code: one.name for one in season.suppliers}
+            return (
+                f"no least order at {names.get(supplier, supplier)}, now {format_money(least, season.buyer.currency)}"
+            )
     new, old = format_length(change.new, units), format_length(change.old, units)
-    return f"{label_of(change)} {new} instead of {old}"
+    return f"{BY_NAME[change.field].called} {new} instead of {old}"
 
 
-def houses_in_words(change: Change, season: Season) -> str:
+def houses_in_words(change: Change | Buying, season: Season) -> str:
+    """ "" of what is bought otherwise for all of them."""
     names = house_names(season)
-    return join_words([names.get(ref, ref) for ref in change.houses])
+    return join_words([names.get(ref, ref) for ref in getattr(change, "houses", ())])
 
 
 def packed_without_buying(found: WithoutBuying) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
@@ -13,9 +13,11 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import house_names
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings.bridge import (
-    BY_FIELD,
+    NoLeast,
+    OneLength,
     Saving,
     Season,
+    caution_of,
     change_of,
     houses_in_words,
     saving_of,
@@ -38,6 +40,11 @@ class SavingRow:
     bought: str
     left: Decimal
     caution: str
+
+    @property
+    def costs(self) -> Decimal:
+        """What it costs more; 0 or less where it does not."""
+        return -self.saved
 
     @property
     def less_left(self) -> Decimal:
@@ -68,6 +75,9 @@ class SavingsShown:
     rows: list[SavingRow]
     picture: SafeString | str
     alone: AloneShown | None = None
+    lengths: list[SavingRow] = field(default_factory=list)
+    later: list[SavingRow] = field(default_factory=list)
+    least: list[SavingRow] = field(default_factory=list)
 
     @property
     def most(self) -> Decimal:
@@ -77,16 +87,27 @@ class SavingsShown:
 def savings_shown(*, search: PlanSavings, season: Season, organisation: Organisation) -> SavingsShown:
     found = [saving_of(packed) for packed in search.found or []]
     rows = [_row(n, one, season) for n, one in enumerate(found)]
-    alone = _alone(search, season)
+    alone, others = _alone(search, season), _others(search, season, len(rows))
     if not rows:
-        return SavingsShown([], "", alone)
+        return SavingsShown([], "", alone, **others)
     told = [(row.title, row.saved, format_money(row.saved, organisation.currency)) for row in rows[:SHOWN]]
     picture = bars(
         [Bar(title, 0.0, float(saved), money) for title, saved, money in told],
         "What each change saves",
         "; ".join(f"{title}: {money}" for title, _, money in told),
     )
-    return SavingsShown(rows, picture, alone)
+    return SavingsShown(rows, picture, alone, **others)
+
+
+def _others(search: PlanSavings, season: Season, first: int) -> dict[str, list[SavingRow]]:
+    """What another way of buying saves or costs, by kind; the rows count on behind ``first``."""
+    found = [saving_of(packed) for packed in search.buying or []]
+    rows = [(one.change, _row(first + n, one, season)) for n, one in enumerate(found)]
+    return {
+        "lengths": [row for change, row in rows if isinstance(change, OneLength)],
+        "later": [row for change, row in rows if not isinstance(change, OneLength | NoLeast)],
+        "least": [row for change, row in rows if isinstance(change, NoLeast)],
+    }
 
 
 def _alone(search: PlanSavings, season: Season) -> AloneShown | None:
@@ -106,7 +127,7 @@ def _row(n: int, one: Saving, season: Season) -> SavingRow:
         houses=houses_in_words(one.change, season),
         bought=_bought(one, season),
         left=one.left,
-        caution=BY_FIELD[one.change.field].caution,
+        caution=caution_of(one.change),
     )
 
 
@@ -126,4 +147,8 @@ def tried_shown(plan: Plan, season: Season) -> dict[str, str]:
     if plan.tried is None:
         return {}
     change = change_of(plan.tried)
-    return {"title": title_of(change, season), "houses": houses_in_words(change, season)}
+    return {
+        "title": title_of(change, season),
+        "houses": houses_in_words(change, season),
+        "caution": caution_of(change),
+    }

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, try_again
-from farmbuild.measure import format_length
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings.bridge import (
-    BY_FIELD,
+    Buying,
     Change,
+    Wait,
+    buying_advice,
     change_of,
-    changed,
-    label_of,
+    changed_by,
+    move_of,
     packed_change,
     packed_saving,
     packed_without_buying,
@@ -78,11 +81,12 @@ def _look(claim: Claim) -> None:
         try:
             season, result = plan.snapshot()
 
-            def progress(done: int, steps: int, change: Change | None) -> None:
+            def progress(done: int, steps: int, change: Change | Buying | None) -> None:
                 claim.note(done, steps, f"Planning again with {title_of(change, season)}" if change else "Comparing")
 
             ended = AskedToEnd(claim)
             found = savings(season, result, progress=progress, ended=ended)
+            otherwise = buying_advice(season, result, progress=progress, ended=ended)
             alone = without_buying(
                 season, progress=lambda done, steps: claim.note(done, steps, "Planning without buying"), ended=ended
             )
@@ -90,7 +94,11 @@ def _look(claim: Claim) -> None:
             raise WorkStopped(listed(error.reasons)) from error
         except bridge.NewerVersion as error:
             raise WorkStopped(NEWER) from error
-        claim.finish(found=[packed_saving(one) for one in found], without_buying=packed_without_buying(alone))
+        claim.finish(
+            found=[packed_saving(one) for one in found],
+            buying=[packed_saving(one) for one in otherwise],
+            without_buying=packed_without_buying(alone),
+        )
 
 
 @needs(Act.PLAN)
@@ -98,15 +106,16 @@ def _look(claim: Claim) -> None:
 def try_saving(*, organisation: Organisation, user: User, plan: Plan, row: int) -> PlanRequest:
     """A plan of its own with the change; no house is changed. Where such a plan is there, it is the answer.
 
-    Raises ValidationError when the saving is not there.
+    ``row``: of what is found, and behind that of other ways to buy. Raises ValidationError when it is not there.
     """
     organisation = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     search = PlanSavings.objects.of(organisation).filter(plan=plan, state=PlanSavings.State.READY).first()
-    if search is None or not 0 <= row < len(search.found):
+    rows = search.all_rows if search else []
+    if not 0 <= row < len(rows):
         raise ValidationError("This saving is not among those of the plan. Look at the page again.")
-    change = saving_of(search.found[row]).change
+    change = saving_of(rows[row]).change
     before = bridge.season_of(plan)
-    season = changed(before, change)
+    season = changed_by(change, before)
     inputs = bridge.pack_season(season)
     digest = bridge.digest_of(inputs)
     if same := plan_of(
@@ -139,10 +148,9 @@ def change_houses_as_tried(*, organisation: Organisation, user: User, plan: Plan
 
     Raises ValidationError, with no house changed, where one is gone, or has since been given something else there.
     """
-    if plan.tried is None or plan.organisation_id != organisation.pk:
+    change = change_of(plan.tried) if plan.tried else None
+    if not isinstance(change, Change | Wait) or plan.organisation_id != organisation.pk:
         raise ValidationError("This plan tried no change of its houses.")
-    change = change_of(plan.tried)
-    label, units = label_of(change), organisation.unit_system
     rows = any_house_of(organisation=organisation).filter(slug__in=change.houses)
     houses = {house.slug: house for house in rows.select_for_update(of=("self",), no_key=True)}
     problems, done = [], []
@@ -151,17 +159,20 @@ def change_houses_as_tried(*, organisation: Organisation, user: User, plan: Plan
         if house is None or house.archived_at or house.site.archived_at:
             problems.append(f"{house.name if house else slug} is no longer there.")
             continue
-        now = getattr(house, change.field)
-        if now not in (change.old, change.new):
-            problems.append(f"{house.name} has another {label} now, {format_length(now, units)}. Plan again.")
-        elif now == change.old:
-            done.append(house)
+        move = move_of(change, slug)
+        now = getattr(house, move.field)
+        if now not in (move.old, move.new):
+            problems.append(
+                f"{house.name} has another {move.label} now, {move.said(now, organisation.unit_system)}. Plan again."
+            )
+        elif now == move.old:
+            done.append((house, move))
     if problems:
         raise ValidationError(problems)
-    for house in done:
-        data = {change.field: change.new}
-        for name in BY_FIELD[change.field].along:
+    for house, move in done:
+        data: dict[str, Any] = {move.field: move.new}
+        for name in move.along:
             if was := getattr(house, name):
-                data[name] = was + change.new - change.old
+                data[name] = was + move.new - move.old
         save_house(organisation=organisation, user=user, house=house, data=data)
-    return done
+    return [house for house, _ in done]

@@ -14,7 +14,6 @@ from farmbuild.measure import count_noun
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings import services
-from farmbuild.plans.savings.bridge import BY_FIELD, change_of
 from farmbuild.plans.savings.presenters import savings_shown, tried_shown
 from farmbuild.plans.savings.selectors import search_of, searches_of
 from farmbuild.plans.tasks import start_looking, start_looking_once_stored, start_once_stored
@@ -80,7 +79,7 @@ def try_one(request: HttpRequest, number: int, row: int) -> HttpResponse:
 def houses_as_tried(request: HttpRequest, number: int) -> HttpResponse:
     """Asks before houses are changed."""
     plan = plan_or_404(request, number)
-    if plan.tried is None:
+    if not plan.tried or not plan.tried.get("houses"):
         raise Http404
     problems: list[str] = []
     if request.method == "POST":
@@ -93,10 +92,5 @@ def houses_as_tried(request: HttpRequest, number: int) -> HttpResponse:
                 request, f"{count_noun(len(done), 'house')} changed." if done else "The houses have it already."
             )
             return redirect("plans:plan", number=number)
-    context = {
-        "plan": plan,
-        "tried": tried_shown(plan, bridge.season_of(plan)),
-        "caution": BY_FIELD[change_of(plan.tried).field].caution,
-        "problems": problems,
-    }
+    context = {"plan": plan, "tried": tried_shown(plan, bridge.season_of(plan)), "problems": problems}
     return render(request, "plans/savings/houses.html", context)
