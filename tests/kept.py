@@ -26,7 +26,7 @@ FOLDER = ROOT / ".ci" / "out" / "kept"
 #: Kept files of a kind.
 MOST = 8
 #: What migrations are run by.
-_HOW = ("farmbuild/settings.py", ".locks/dev.txt", "tests/quick_migrations.py")
+_HOW = ("farmbuild/settings.py", ".locks/dev.txt", "farmbuild/common/quick_migrations.py")
 _NAMED = re.compile(r"\bfarmbuild(?:\.\w+)+")
 
 

@@ -10,12 +10,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError, connection
 
 from farmbuild.common.background import release_left_behind, watch
+from farmbuild.common.quick_migrations import migrate
 
 HOST = "127.0.0.1"
 
@@ -53,7 +53,7 @@ def check_folder(folder: Path) -> None:
 def prepare_database() -> None:
     """Make the tables, or bring them up to date. Raises CommandError with what to do."""
     with plain_words():
-        call_command("migrate", verbosity=0)
+        migrate()
 
 
 @contextmanager

@@ -55,7 +55,7 @@ def test_a_changed_migration_settings_or_default_is_another_digest(tmp_path, mon
         "farmbuild/settings.py",
         "farmbuild/room/models/rows.py",
         ".locks/dev.txt",
-        "tests/quick_migrations.py",
+        "farmbuild/common/quick_migrations.py",
     ):
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text("one")

@@ -19,9 +19,9 @@ from django.core.cache import cache
 from django.core.management import call_command
 from django.db import connection
 
+from farmbuild.common.quick_migrations import quick_migrations
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE
-from tests.quick_migrations import quick_migrations
 from tests.size import LONG
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import Rows, rows_of
