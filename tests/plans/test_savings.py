@@ -236,7 +236,7 @@ def test_other_ways_to_buy_are_told_and_each_is_tried_as_a_plan(client, looked_f
     client.force_login(user)
     page = reverse("plans:savings", args=[plan.number])
     text = text_of(client.get(page))
-    assert "Only one stick length" in text and ": $1.00 more to pay" in text
+    assert "Buying only one length" in text and ": $1.00 more to pay" in text
     assert "Waiting for a later delivery" in text and "the same to pay, for North 1" in text
     assert "Orders of any size" in text and "now $150.00: $1.00 less to pay" in text
     numbers = []
