@@ -15,6 +15,8 @@ from urllib.parse import unquote, urlsplit
 import dj_database_url
 from django.core.management.utils import get_random_secret_key
 
+from farmbuild.common.environment import check_proxy, is_on, one_of, proxy_is_unsaid, public_hosts
+
 PACKAGE = Path(__file__).resolve().parent
 #: In a clone templates and fixtures lie beside the package, in an installed one inside it.
 IS_CLONE = (PACKAGE.parent / "manage.py").is_file()
@@ -47,17 +49,18 @@ def _secret_key() -> str:
 
 
 SECRET_KEY = _secret_key()
-DEBUG = os.environ.get("FARMBUILD_DEBUG") == "1"
+DEBUG = is_on("FARMBUILD_DEBUG")
 
-PUBLIC_HOSTS = [host for host in os.environ.get("FARMBUILD_HOSTS", "").split(",") if host]
+PUBLIC_HOSTS = public_hosts()
 ALLOWED_HOSTS = PUBLIC_HOSTS or ["localhost", "127.0.0.1", "[::1]"]
-CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in PUBLIC_HOSTS]
+CSRF_TRUSTED_ORIGINS = [f"https://{'*' if host.startswith('.') else ''}{host}" for host in PUBLIC_HOSTS]
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = bool(PUBLIC_HOSTS)
 SECURE_HSTS_SECONDS = 31_536_000 if PUBLIC_HOSTS else 0
 # Other names of the same domain belong to others, maybe; a browser never forgets. So whoever keeps the server says it.
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = os.environ.get("FARMBUILD_HTTPS_SUBDOMAINS") == "1"
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = is_on("FARMBUILD_HTTPS_SUBDOMAINS")
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
-BEHIND_PROXY = os.environ.get("FARMBUILD_BEHIND_PROXY") == "1"
+BEHIND_PROXY = check_proxy(PUBLIC_HOSTS)
+PROXY_UNSAID = proxy_is_unsaid(PUBLIC_HOSTS)
 if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
@@ -222,7 +225,7 @@ EMAIL_USE_TLS, EMAIL_USE_SSL = _MAIL.scheme == "smtp+tls", _MAIL.scheme == "smtp
 EMAIL_TIMEOUT = 10
 DEFAULT_FROM_EMAIL = os.environ.get("FARMBUILD_EMAIL_FROM") or EMAIL_HOST_USER or "farmbuild@localhost"
 
-DATABASE_WORKERS = os.environ.get("FARMBUILD_TASKS") == "database"
+DATABASE_WORKERS = one_of("FARMBUILD_TASKS", "database") == "database"
 if DATABASE_WORKERS:
     INSTALLED_APPS.append("django_tasks_db")
 TASKS = {

@@ -6,6 +6,7 @@ class CommonConfig(AppConfig):
     name = "farmbuild.common"
 
     def ready(self) -> None:
+        from farmbuild.common import checks  # noqa: F401
         from farmbuild.common.columns import use_quick_columns
         from farmbuild.common.own_files import keep_to_owner
 

@@ -61,6 +61,11 @@ class Row:
     day: date | None = None
     late_days: int = 0
 
+    @property
+    def pieces(self) -> int | None:
+        """None for delivery."""
+        return self.quantity if self.material else None
+
 
 @dataclass(frozen=True)
 class HouseChange:

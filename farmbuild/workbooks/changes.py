@@ -30,7 +30,7 @@ class ChangeLine:
 
     material: str
     length: Decimal | None
-    quantity: int
+    quantity: int | None
     what: str
     supplier: str
     order: str

@@ -13,6 +13,7 @@ from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, connections, transaction
 from django.test import Client
 
+from farmbuild.common.doctor.schema import guards
 from farmbuild.crew.models import Person
 from farmbuild.demo.season import load_season
 from farmbuild.demo.services import load_demo
@@ -24,7 +25,6 @@ from tests import size
 from tests.factories import MembershipFactory
 from tests.plans.small_season import small_season
 from tests.size import LONG
-from tests.upgrades.schema import guards
 
 #: What Django keeps of itself, and who signed in when, which is kept whatever becomes of them.
 DJANGO = {"contenttypes", "auth", "sessions", "admin", "axes"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -61,7 +62,7 @@ def test_the_change_is_planned_with_the_other_houses_of_its_plan(sent, season, u
     assert [plan.pk for plan in change_of(plan=new).replaced] == [sent.pk]
 
 
-def test_six_hoops_more_buy_one_pack_and_delivery(sent, user):
+def test_six_hoops_more_buy_one_pack_and_delivery(signed_in, sent, user):
     """Twelve sticks more; 40 went out for 32, so 8 lie free on the order and a pack of 10 is bought for the other 4."""
     line = PurchaseOrderLine.objects.get(material__code="rail")
     assert (line.needed, line.quantity) == (32, 40)
@@ -69,7 +70,9 @@ def test_six_hoops_more_buy_one_pack_and_delivery(sent, user):
     [rail] = rows_of(change, Kind.MORE, "rail")
     assert (rail.quantity, rail.money, rail.supplier) == (10, Decimal("133.35"), "Invented Pipe")
     [delivery] = [row for row in rows_of(change, Kind.MORE, "") if row.supplier == "Invented Pipe"]
-    assert delivery.money == 85
+    assert (delivery.money, delivery.pieces, rail.pieces) == (85, None, 10)
+    row = text_of(signed_in.get("/plans/2/change/")).partition("Delivery")[2].partition("</tr>")[0]
+    assert "–" in row and not re.search(r">\s*0\s*<", row)
     # The free sticks go to the house that needs them first.
     assert (rail.need_by, rail.day, rail.late_days) == (date(2027, 5, 20), date(2027, 5, 20), 0)
     assert rows_of(change, Kind.SENT) == []
@@ -226,7 +229,7 @@ def test_the_spreadsheet_has_every_row_and_sums_what_happens(signed_in, client, 
     assert "change-2.xlsx" in answer["Content-Disposition"]
     rows = list(load_workbook(io.BytesIO(answer.content)).worksheets[0].values)[3:]
     body, sums = [row for row in rows if row[0] != "In all"], [row for row in rows if row[0] == "In all"]
-    assert [(row[3], Decimal(str(row[9]))) for row in body] == [(row.quantity, row.money) for row in change.rows]
+    assert [(row[3], Decimal(str(row[9]))) for row in body] == [(row.pieces, row.money) for row in change.rows]
     assert {row[4] for row in body} == {row[4] for row in sums}
     assert all(str(row[9]).startswith("=SUMIF(") for row in sums)
     client.force_login(MembershipFactory().user)

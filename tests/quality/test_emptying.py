@@ -10,11 +10,11 @@ from django.apps import apps
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
+from farmbuild.common.doctor.schema import definitions
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.services import receive_lot
 from tests.factories import MaterialFactory, PlaceFactory
 from tests.flushing import STAY
-from tests.upgrades.schema import definitions
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -19,13 +19,13 @@ from django.core.cache import cache
 from django.core.management import call_command
 from django.db import connection
 
+from farmbuild.common.doctor.schema import Definitions, definitions
 from farmbuild.common.quick_migrations import quick_migrations
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE
 from tests.size import LONG
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import Rows, rows_of
-from tests.upgrades.schema import Definitions, definitions
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 
 from farmbuild.common.doctor.examining import GUARDS
-from tests.upgrades.schema import guards
+from farmbuild.common.doctor.schema import guards
 
 DATABASES = ("sqlite", "postgresql")
 

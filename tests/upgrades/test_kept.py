@@ -11,6 +11,7 @@ from django.db.models import Sum
 from django.test import Client
 from django.urls import resolve
 
+from farmbuild.common.doctor.schema import definitions
 from farmbuild.crew.bridge import Wait
 from farmbuild.crew.models import CalendarFeed, WorkTemplate
 from farmbuild.crew.steps.selectors import waits_of
@@ -35,7 +36,6 @@ from farmbuild.stock.models import Lot, Movement
 from tests.upgrades.addresses import PIPE_PARTS, addresses
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import rows
-from tests.upgrades.schema import definitions
 
 #: Kept before anything was quoted and before movements had costs.
 BEFORE_COSTS = COMMITS[:2]

@@ -10,8 +10,8 @@ from django.db.migrations import AddField
 from django.db.migrations.loader import MigrationLoader
 from django.db.models import PositiveIntegerField
 
+from farmbuild.common.doctor.schema import Definitions, definitions
 from tests.upgrades.rows import rows
-from tests.upgrades.schema import Definitions, definitions
 
 ADDED = "added_by_a_test"
 #: As Django writes it in the definition of a table, and what it adds to the catalogue of PostgreSQL.

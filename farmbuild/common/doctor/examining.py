@@ -6,7 +6,7 @@ import os
 import platform
 import sqlite3
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
@@ -17,6 +17,7 @@ from django.core.checks import WARNING, run_checks
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection
 
+from farmbuild.common.doctor.schema import guards
 from farmbuild.common.doctor.signals import examining
 from farmbuild.common.own_files import KEY
 from farmbuild.common.schema_version import differences
@@ -114,11 +115,13 @@ def _server() -> Found:
 
 def _guards() -> Found:
     """Guards"""
-    wanted, there = named_guards(connection.vendor), triggers()
-    lacking = sorted(wanted - there.keys())
-    off = sorted(name for name, on in there.items() if name in wanted and not on)
-    faults = [f"The guard {name} is not in the database." for name in lacking]
-    faults += [f"The guard {name} is switched off." for name in off]
+    wanted = _guards_of(connection.vendor)
+    lacking = [line.split(" ", 2) for line in sorted(wanted - guards())]
+    faults = [f"The guard {name} ({kind} at {table}) is not in the database." for table, kind, name in lacking]
+    named = named_guards(connection.vendor)
+    faults += [
+        f"The guard {name} is switched off." for name, on in sorted(triggers().items()) if name in named and not on
+    ]
     if any(differences()):
         faults.insert(0, "Code and database are of two versions, so their guards may differ.")
     return Found("Guards", f"{len(wanted)} are in their places", tuple(faults))
@@ -138,13 +141,14 @@ def _sums() -> Found:
 
 def named_guards(vendor: str) -> set[str]:
     """Names of the triggers that a database of this version has."""
+    return {name for _, kind, name in (line.split(" ", 2) for line in _guards_of(vendor)) if kind == "trigger"}
+
+
+def _guards_of(vendor: str) -> set[str]:
+    """Triggers, checks and what is there once, as ``guards()`` says those of a database."""
     other = "sqlite" if vendor == "postgresql" else "postgresql"
-    lines = (line.removeprefix(f"{vendor}: ") for line in _lines() if not line.startswith(f"{other}: "))
-    return {name for _, kind, name in (line.split(" ", 2) for line in lines) if kind == "trigger"}
-
-
-def _lines() -> Iterable[str]:
-    return [line for line in GUARDS.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    lines = [line for line in GUARDS.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    return {line.removeprefix(f"{vendor}: ") for line in lines if not line.startswith(f"{other}: ")}
 
 
 def triggers() -> dict[str, bool]:

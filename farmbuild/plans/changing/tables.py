@@ -29,7 +29,7 @@ class ChangeTable(FarmTable):
 
     material = tables.Column("Material", empty_values=())
     length = LengthColumn(verbose_name="Length of one")
-    quantity = QuantityColumn(verbose_name="Pieces")
+    quantity = QuantityColumn(verbose_name="Pieces", accessor="pieces", default="–")
     what = tables.Column("What", accessor="kind")
     supplier = tables.Column("Supplier", default="–")
     order = tables.Column("Order", default="–")

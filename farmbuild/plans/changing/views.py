@@ -64,7 +64,7 @@ def workbook(request: HttpRequest, number: int) -> HttpResponse:
         ChangeLine(
             material=names.get(row.material, row.material) if row.material else "Delivery",
             length=row.length,
-            quantity=row.quantity,
+            quantity=row.pieces,
             what=WHAT[row.kind],
             supplier=row.supplier,
             order=row.order,

@@ -281,7 +281,7 @@ def test_the_doctor_finds_what_was_changed_behind_its_back(organisation, tmp_pat
     said, error = look()
     assert error.endswith("found.")
     assert "can be read by others (mode 644)" in said
-    assert "The guard member_entry_never_edited is not in the database." in said
+    assert "The guard member_entry_never_edited (trigger at coop_memberentry) is not in the database." in said
     assert "9 on hand, 5 by its movements." in said
     assert "its inputs have another digest" in said and "its results have another digest" in said
 
