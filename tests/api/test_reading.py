@@ -52,6 +52,9 @@ def test_lists_come_by_a_mark_each_row_once(program, organisation):
             break
         after = {"after": said["next"]}
     assert seen == [f"s{number}" for number in range(7)]
+    # A part that ends with the last row has none behind it.
+    assert program.get("/sites", limit=6).json()["next"] is None
+    assert program.get("/sites", limit=5).json()["next"] is not None
     for asked in ({"limit": 0}, {"limit": MOST + 1}, {"after": "x"}, {"after": "-1"}, {"after": "9" * 16}):
         answer = program.get("/sites", **asked)
         assert answer.status_code == 422, asked

@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from farmbuild.buying import receiving, sending
 from farmbuild.buying.models import PurchaseOrder, Receipt, ReceiptLine
 from farmbuild.buying.receiving import Arrival
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.stock import ledger
 from farmbuild.stock import services as stock
 from farmbuild.stock.models import Lot, Movement, Place
@@ -312,3 +313,17 @@ def test_five_hundred_lines_in_under_fifty_queries(organisation, user, receive, 
         reverse(receipt)
     assert len(asked) < 50
     recount(organisation)
+
+
+def test_a_line_stands_on_a_receipt_once_and_holds_so_many(order, receive, organisation, user):
+    [line, _] = order.lines.all()
+    twice = [Arrival(line.pk, arrived=1), Arrival(line.pk, arrived=2)]
+    given = {"received_on": DAY, "place": "Barn rack"}
+    with pytest.raises(ValidationError, match="stands on the receipt twice"):
+        receiving.receive_goods(
+            organisation=organisation, user=user, order=order, arrivals=twice, token=str(uuid4()), **given
+        )
+    receive(order, 1)
+    with pytest.raises(ValidationError, match="Type a whole number from 0 to"):
+        receive(order, MAX_QUANTITY)
+    assert Receipt.objects.count() == 1

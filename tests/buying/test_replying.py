@@ -193,3 +193,10 @@ class TestPages:
         assert client.get(f"/orders/1-1/reply/{answer.pk}/").status_code == 404
         assert client.post(f"/orders/1-1/reply/{answer.pk}/take/").status_code == 404
         assert not order.lines.exclude(confirmed_price=None).exists()
+
+
+def test_nothing_is_applied_to_an_order_that_was_cancelled(order, reply, take, organisation, user):
+    answer = reply({})
+    sending.cancel_order(organisation=organisation, user=user, order=order, reason="bought elsewhere")
+    with pytest.raises(ValidationError, match="nothing of it is on order any more"):
+        take(answer)

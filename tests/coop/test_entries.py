@@ -54,6 +54,15 @@ def test_nothing_is_no_entry(coop):
     assert post(coop, new(coop.alder, "0")) == []
 
 
+def test_of_several_all_are_taken_back_or_none(coop):
+    [one], [two] = post(coop, new(coop.alder)), post(coop, new(coop.birch))
+    with transaction.atomic():
+        take_entries_back(**coop.who, entries=[one], reason="typed twice")
+    with pytest.raises(ValidationError), transaction.atomic():
+        take_entries_back(**coop.who, entries=[one, two], reason="typed twice")
+    assert coop.owes(coop.birch) == Decimal("12.50")
+
+
 def test_an_entry_is_taken_back_once_and_with_a_reason(coop):
     [row] = post(coop, new(coop.alder))
     with pytest.raises(ValidationError, match="Say why"), transaction.atomic():

@@ -196,6 +196,14 @@ def test_typed_time_that_cannot_be(team, organisation):
     assert PaidTime.objects.net().count() == 2
 
 
+def test_one_thing_ends_as_the_next_begins_and_a_day_has_24_hours(team):
+    for starts, ends in ((time(8), time(10)), (time(10), time(11))):
+        typed(team, team.ann, None, starts=starts, ends=ends)
+    typed(team, team.ann, 21 * 60)
+    assert sum(PaidTime.objects.values_list("minutes", flat=True)) == 24 * 60
+    assert "more than 24 hours" in refused(lambda: typed(team, team.ann, 1))
+
+
 def test_no_row_is_edited_or_deleted_and_none_is_paid_twice(team):
     [row] = typed(team, team.ann, None, starts=time(8), ends=time(9))
     values = {field.attname: getattr(row, field.attname) for field in PaidTime._meta.concrete_fields}

@@ -12,6 +12,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Sum
 from django.urls import reverse
+from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.reserving.selectors import reservation_differences
@@ -23,6 +24,7 @@ from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release
 from farmbuild.plans.reserving.wanted import wanted_reservations
 from farmbuild.plans.selectors import changes_since
+from farmbuild.sites.models import Site
 from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
 from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
@@ -407,3 +409,18 @@ def test_holds_are_shown_in_the_administration(client, accepted):
     assert client.get(reverse("admin:stock_reservation_changelist")).status_code == 200
     row = Reservation.objects.first()
     assert client.post(reverse("admin:stock_reservation_change", args=[row.pk]), {"quantity": 1}).status_code == 403
+
+
+def test_a_house_is_let_go_by_its_own_organisation_alone(accepted, season):
+    house = season.houses[0]
+    stranger = MembershipFactory()
+    with pytest.raises(ValidationError, match="in no accepted plan"):
+        release_house(organisation=stranger.organisation, user=stranger.user, house=house)
+    assert held(house=house)
+
+
+def test_a_house_on_a_site_out_of_use_is_not_planned_for(season, user):
+    plan = plan_of(season, user)
+    Site.objects.filter(pk=season.houses[0].site_id).update(archived_at=timezone.now())
+    with pytest.raises(ValidationError, match=r"is archived\. Plan again without it"):
+        accept_plan(organisation=season.organisation, user=user, plan=plan)

@@ -217,6 +217,15 @@ def test_sticks_for_a_batch_use_what_its_houses_hold_for_hoops(both, user, pair)
     assert held(lot=lot, house=north, purpose="hoops") == was - 1
 
 
+def test_as_many_as_houses_hold_may_be_counted_and_none_is_let_go_for_nothing(both, user, pair):
+    who, lot = {"organisation": both.organisation, "user": user}, Lot.objects.get(pk=pair[1].lot.pk)
+    with pytest.raises(ValidationError, match="Type a number up to that"):
+        release(**who, reservation=pair[1], quantity=0)
+    adjust_by_count(**who, lot=lot, counted=lot.reserved, seen=lot.on_hand, reason="count")
+    lot.refresh_from_db()
+    assert lot.on_hand == lot.reserved > 0 and lot.free == 0
+
+
 def test_of_the_houses_of_a_batch_the_first_that_needs_hoops_gives_all_the_sticks_of_its_own_first(both, user, pair):
     """North is first by its day, Creek by its name; a hoop takes two sticks."""
     organisation, (north, creek), lot = both.organisation, both.houses, pair[1].lot

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import threading
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -146,6 +147,29 @@ def test_what_was_kept_back_comes_last(organisation, user, job):
         services.take_back(organisation=organisation, user=user, bill=bill, reason="Wrong")
     later = accepted_change(job, user)
     assert services.bill_change(organisation=organisation, user=user, job=job, change=later).kept == 0
+
+
+@pytest.mark.django_db
+def test_a_bill_is_of_the_day_of_acceptance_at_the_soonest_and_due_after_its_days(organisation, user, job):
+    """Accepted on 3 September 2026, to be paid within 30 days; a credit is due at once."""
+    who = {"organisation": organisation, "user": user}
+    stages = staged(job, (50, 50))
+    accepted = date(2026, 9, 3)
+    with pytest.raises(ValidationError, match="Type that day or a later one"):
+        _bill(**who, job=job, stage=stages[0], day=accepted - timedelta(days=1))
+    bill = _bill(**who, job=job, stage=stages[0], day=accepted)
+    assert (bill.day, (bill.due_on - bill.day).days) == (accepted, job.bill_terms.pay_days)
+    credit = services.take_back(**who, bill=bill, reason="Wrong")
+    assert credit.due_on == credit.day
+
+
+@pytest.mark.django_db
+def test_what_was_kept_back_is_taken_back_itself(organisation, user, job):
+    who = {"organisation": organisation, "user": user}
+    stages = staged(job, (100,))
+    _bill(**who, job=job, stage=stages[0])
+    kept = services.bill_kept(**who, job=job)
+    assert services.take_back(**who, bill=kept, reason="Too soon").due == -kept.due
 
 
 @pytest.mark.django_db

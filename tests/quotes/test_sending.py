@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import subprocess
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from hashlib import sha256
 
@@ -17,7 +17,7 @@ from farmbuild.orgs.acts import NotAllowed, Role
 from farmbuild.orgs.clock import today_of
 from farmbuild.quotes.models import Job, QuoteVersion
 from farmbuild.quotes.sending.selectors import file_of
-from farmbuild.quotes.sending.services import send_quote, withdraw_version
+from farmbuild.quotes.sending.services import MAX_DAYS, check_valid_until, send_quote, withdraw_version
 from tests.factories import MembershipFactory, OrganisationFactory
 from tests.quotes.begun import FIGURES, begin
 from tests.quotes.sent import quoted, sent
@@ -181,3 +181,12 @@ def test_who_may_send(organisation, user):
     assert withdraw_version(organisation=organisation, user=user, version=version).state == "withdrawn"
     with pytest.raises(ValidationError, match="does not hold any more"):
         withdraw_version(organisation=organisation, user=user, version=version)
+
+
+def test_an_offer_holds_from_today_to_a_year():
+    today = date(2027, 3, 1)
+    for days in (0, MAX_DAYS):
+        check_valid_until(today + timedelta(days=days), today)
+    for days, words in ((-1, "is over"), (MAX_DAYS + 1, "within a year")):
+        with pytest.raises(ValidationError, match=words):
+            check_valid_until(today + timedelta(days=days), today)

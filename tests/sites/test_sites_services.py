@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
+from farmbuild.demo.diary import clock_at
 from farmbuild.sites import services
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.names import numbered_on
 from farmbuild.sites.selectors import archived_houses_of, houses_of, sites_of
 from farmbuild.sites.signals import archiving
-from tests.factories import HouseFactory, MaterialFactory, OrganisationFactory, RecipeFactory, SiteFactory
+from tests.factories import (
+    HouseFactory,
+    MaterialFactory,
+    MembershipFactory,
+    OrganisationFactory,
+    RecipeFactory,
+    SiteFactory,
+)
 
 FOOT = Decimal("304.8")
 
@@ -329,3 +338,18 @@ def test_copies_are_checked_and_kept_like_any_house(organisation, user, site, ho
         assert (row.saved_by, row.archived_at) == (user, None)
         assert row.saved_at is not None
     assert len({row.slug for row in House.objects.of(organisation)}) == House.objects.of(organisation).count()
+
+
+def test_what_is_archived_twice_was_archived_the_first_time_and_by_its_own_alone(organisation, user, site, house):
+    stranger, began = MembershipFactory(), timezone.now()
+    other = {"organisation": stranger.organisation, "user": stranger.user}
+    services.archive_site(site=site, **other)
+    services.archive_house(house=house, **other)
+    assert sites_of(organisation=organisation).get() == site and houses_of(organisation=organisation).get() == house
+    for day in (0, 1):
+        with clock_at(began + timedelta(days=day)):
+            services.archive_house(organisation=organisation, user=user, house=house)
+            services.archive_site(organisation=organisation, user=user, site=site)
+    for row in (site, house):
+        row.refresh_from_db()
+        assert row.archived_at < began + timedelta(hours=1)

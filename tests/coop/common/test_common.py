@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -22,6 +23,7 @@ from farmbuild.coop.common.services import (
     withdraw_wish,
 )
 from farmbuild.coop.models import CommonOffer, CommonWish, MemberEntry, MemberFarm
+from farmbuild.orgs.clock import today_of
 from farmbuild.stock.cost_selectors import stock_books
 from farmbuild.stock.services import adjust_by_count, issue_pieces, receive_lot
 from tests.coop.common.making import Common
@@ -75,6 +77,18 @@ def test_a_farm_has_it_in_its_own_stock_at_that_price(common):
     wish = wish_for(member=common.ana, user=person.user, offer=common.open(price=Decimal(14)), quantity=5)
     got = give_wish(**common.who, wish=wish).farm_lot
     assert (got.organisation, got.on_hand, got.value, got.unit_cost) == (farm, 5, Decimal(70), 14)
+
+
+def test_it_is_open_on_its_last_day(common):
+    today = today_of(organisation=common.organisation)
+    offer = common.open(12, until=today)
+    assert wish_for(**common.by(common.ana), offer=offer, quantity=1).quantity == 1
+    CommonOffer.objects.update(until=today - timedelta(days=1))
+    with pytest.raises(ValidationError, match="not open any more"):
+        wish_for(**common.by(common.ana), offer=offer, quantity=1)
+    end_offer(**common.who, offer=offer)
+    with pytest.raises(ValidationError, match="Type a day from today on"):
+        common.open(2, until=today - timedelta(days=1))
 
 
 def test_declined_and_withdrawn_are_free_again(common):

@@ -7,12 +7,17 @@ from decimal import Decimal
 
 import pytest
 from django.db.models import Sum
+from django.utils import timezone
 
+from farmbuild.demo.diary import clock_at
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.selectors import attempts_needed, hoops_for, last_bent_at, lots_for, sticks_for
+from farmbuild.hoops.benders.services import archive_bender
+from farmbuild.hoops.recipes.services import archive_recipe
+from farmbuild.stock.ledger import issue_to_put_back
 from farmbuild.stock.models import CostShare
-from tests.factories import FOOT, INCH, HouseFactory, LotFactory, RecipeFactory, SiteFactory
-from tests.hoops.batches.making import PIPE, TARGET, Shop
+from tests.factories import FOOT, INCH, HouseFactory, LotFactory, OrganisationFactory, RecipeFactory, SiteFactory
+from tests.hoops.batches.making import PIPE, TARGET, Shop, make_bender
 
 pytestmark = pytest.mark.django_db
 
@@ -100,3 +105,25 @@ def test_attempts_are_those_of_batches_with_an_accepted_hoop(shop, houses):
     one = batch_for(shop, {houses[0]: 5})
     one.prove()
     assert [(row.batches, row.attempts) for row in attempts_needed(organisation=shop.organisation)] == [(1, 1.0)]
+
+
+def test_sticks_of_a_batch_are_put_back_through_the_batch_alone(shop, houses):
+    one = batch_for(shop, {houses[0]: 5})
+    one.issue(2)
+    assert issue_to_put_back(lot=shop.lot) is None
+
+
+def test_who_is_archived_twice_was_archived_the_first_time(shop):
+    """Recipes and benders keep the moment, and those of others stay as they are."""
+    recipe, bender = RecipeFactory(organisation=shop.organisation), make_bender(shop.organisation, slug="second")
+    began, other = timezone.now(), OrganisationFactory()
+    for archive, row in ((archive_recipe, recipe), (archive_bender, bender)):
+        given = {"recipe": row} if row is recipe else {"bender": row}
+        archive(organisation=other, user=None, **given)
+        row.refresh_from_db()
+        assert row.archived_at is None
+        for day in (0, 1):
+            with clock_at(began + timedelta(days=day)):
+                archive(**shop.who, **given)
+        row.refresh_from_db()
+        assert row.archived_at < began + timedelta(hours=1)
