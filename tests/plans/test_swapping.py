@@ -221,6 +221,8 @@ def test_as_many_as_houses_hold_may_be_counted_and_none_is_let_go_for_nothing(bo
     who, lot = {"organisation": both.organisation, "user": user}, Lot.objects.get(pk=pair[1].lot.pk)
     with pytest.raises(ValidationError, match="Type a number up to that"):
         release(**who, reservation=pair[1], quantity=0)
+    receive_more(**who, lot=lot, quantity=3)
+    lot.refresh_from_db()
     adjust_by_count(**who, lot=lot, counted=lot.reserved, seen=lot.on_hand, reason="count")
     lot.refresh_from_db()
     assert lot.on_hand == lot.reserved > 0 and lot.free == 0
