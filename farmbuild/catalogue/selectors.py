@@ -6,11 +6,22 @@ from datetime import date
 from django.db.models import Count, Q, QuerySet
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 
 
 def materials_of(*, organisation: Organisation) -> QuerySet[Material]:
     return Material.objects.of(organisation).select_related("organisation")
+
+
+def materials_kept(*, organisation: Organisation) -> list[Material]:
+    """All of ``materials_of``."""
+    return _materials_kept(organisation.pk)
+
+
+@compiled_once
+def _materials_kept(organisation: int) -> QuerySet[Material]:
+    return Material.objects.filter(organisation_id=organisation).select_related("organisation")
 
 
 def materials_listed(*, organisation: Organisation, archived: bool) -> QuerySet[Material]:

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 
 from farmbuild.drawings.drawing_set import drawing_set
 from farmbuild.drawings.pdf import set_pdf
 from farmbuild.drawings.presenters import set_page, sheets_for
 from farmbuild.drawings.scales import Paper, paper_named
 from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import any_house_of
 
 _DXF = "image/vnd.dxf"
 
 
 def _house(request: HttpRequest, slug: str) -> House:
-    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    return house_or_404(organisation=request.organisation, slug=slug)
 
 
 def _paper(request: HttpRequest) -> Paper:

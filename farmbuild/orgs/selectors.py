@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Membership, Organisation, User
 
 
 def memberships_of(*, user: User) -> list[Membership]:
     """With their organisations, by name, and whether each is ``in_cooperative``. One query."""
+    return _memberships_of(user.pk)
+
+
+@compiled_once
+def _memberships_of(user: int) -> QuerySet[Membership]:
     linked = Organisation._meta.get_field("cooperatives").related_model
     standing = linked._default_manager.filter(farm=OuterRef("organisation"), ended_at=None, member__archived_at=None)
-    rows = Membership.objects.filter(user=user).select_related("organisation").annotate(in_cooperative=Exists(standing))
-    return list(rows.order_by("organisation__name", "pk"))
+    rows = (
+        Membership.objects.filter(user_id=user).select_related("organisation").annotate(in_cooperative=Exists(standing))
+    )
+    return rows.order_by("organisation__name", "pk")
 
 
 def last_used(memberships: Sequence[Membership]) -> Membership | None:

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
-from django.db.models import F, Sum
+from django.db.models import F, QuerySet, Sum
 
 from farmbuild.catalogue.bridge import material_input
-from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.selectors import materials_kept
+from farmbuild.common.compiled import compiled_once
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import (
@@ -36,7 +37,7 @@ from farmbuild.plans.models import PlanHouse
 from farmbuild.plans.signals import asking_what_is_kept
 from farmbuild.sites.bridge import WholeMaterials, materials_in, spec_problems, whole
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import any_house_of, houses_with_materials
+from farmbuild.sites.selectors import houses_by_key, houses_with_materials
 from farmbuild.stock.models import HeldPiece, Reservation
 
 #: Purpose, material, and the length of one piece: None for counted things and for runs that are butted together.
@@ -100,8 +101,8 @@ def balances(*, organisation: Organisation, houses: Sequence[House], loaded: boo
     ``loaded``: they were read with their materials for this page, so that they need not be read again.
     """
     if not loaded:
-        houses = any_house_of(organisation=organisation).filter(pk__in=[house.pk for house in houses])
-    rows = {row.code: material_input(row) for row in materials_of(organisation=organisation)}
+        houses = houses_by_key(organisation=organisation, keys=[house.pk for house in houses])
+    rows = {row.code: material_input(row) for row in materials_kept(organisation=organisation)}
     materials = _as_one(whole(rows))
     there, held, coming = (_by_house(pieces) for pieces in (in_house(houses), *_held(organisation, houses)))
     found = {}
@@ -212,23 +213,33 @@ def _by_house(pieces: Iterable[InHouse]) -> dict[str, list[InHouse]]:
 
 
 def _held(organisation: Organisation, houses: Sequence[House]) -> tuple[list[InHouse], list[InHouse]]:
-    """What these houses hold in the yard, and on order, as the pieces that they get; four queries."""
+    """What these houses hold in the yard, and on order, as the pieces that they get; two queries."""
     slugs = {house.pk: house.slug for house in houses}
-    whole = Reservation.objects.of(organisation).filter(house__in=slugs, pieces=None).order_by()
-    cut = HeldPiece.objects.filter(house__in=slugs, reservation__organisation=organisation).order_by()
-    yard, coming = [], []
-    for found, where in ((yard, "lot"), (coming, "order_line")):
-        kept = whole.exclude(**{where: None}).values_list(
-            "house", f"{where}__material__code", f"{where}__length", "purpose", "lot__offcut"
-        )  # fmt: skip
-        for house, code, length, purpose, offcut, pieces in kept.annotate(sum=Sum("quantity")):
-            found.append(InHouse(slugs[house], code, length, pieces, purpose, bool(offcut)))
-        parts = cut.exclude(**{f"reservation__{where}": None}).values_list(
-            "house", f"reservation__{where}__material__code", "length", "purpose"
-        )  # fmt: skip
-        for house, code, length, purpose, pieces in parts.annotate(sum=Sum(F("reservation__quantity") * F("each"))):
-            found.append(InHouse(slugs[house], code, length, pieces, purpose, offcut=True))
+    yard: list[InHouse] = []
+    coming: list[InHouse] = []
+    # Each is of a lot or of a line of an order.
+    for house, code, length, ordered, ordered_length, purpose, offcut, pieces in _held_whole(organisation.pk, slugs):
+        own = (code, length) if code else (ordered, ordered_length)
+        (yard if code else coming).append(InHouse(slugs[house], *own, pieces, purpose, bool(offcut)))
+    for house, code, ordered, length, purpose, pieces in _held_cut(organisation.pk, slugs):
+        (yard if code else coming).append(InHouse(slugs[house], code or ordered, length, pieces, purpose, offcut=True))
+    for found in (yard, coming):
         found.sort(key=lambda one: (one.house, one.material, one.length or 0, one.purpose, one.offcut))
     for _, kept in asking_what_is_kept.send(PlanHouse, organisation=organisation, houses=list(slugs)):
         coming += kept
     return yard, coming
+
+
+@compiled_once
+def _held_whole(organisation: int, houses: Sequence[int]) -> QuerySet[Reservation]:
+    rows = Reservation.objects.filter(organisation_id=organisation, house__in=houses, pieces=None).order_by()
+    by_size = ("lot__material__code", "lot__length", "order_line__material__code", "order_line__length")
+    return rows.values_list("house", *by_size, "purpose", "lot__offcut").annotate(sum=Sum("quantity"))
+
+
+@compiled_once
+def _held_cut(organisation: int, houses: Sequence[int]) -> QuerySet[HeldPiece]:
+    rows = HeldPiece.objects.filter(house__in=houses, reservation__organisation=organisation).order_by()
+    codes = ("reservation__lot__material__code", "reservation__order_line__material__code")
+    by_size = rows.values_list("house", *codes, "length", "purpose")
+    return by_size.annotate(sum=Sum(F("reservation__quantity") * F("each")))

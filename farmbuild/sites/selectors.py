@@ -1,11 +1,12 @@
 """Reads of sites and houses."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Any
 
 from django.db.models import Count, Max, Min, Q, QuerySet
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House, HouseOwnRow, Site
@@ -55,6 +56,28 @@ def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
 def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
     """Archived or not, with all that a house page needs."""
     return House.objects.of(organisation).select_related("saved_by", "organisation").with_materials()
+
+
+@compiled_once
+def _house_named(organisation: int, slug: str) -> QuerySet[House]:
+    rows = House.objects.filter(organisation_id=organisation, slug=slug)
+    return rows.select_related("saved_by", "organisation").with_materials()
+
+
+def house_named(*, organisation: Organisation, slug: str) -> House | None:
+    """One of ``any_house_of``, archived or not, for its pages; None where none is called so."""
+    return next(iter(_house_named(organisation.pk, slug)), None)
+
+
+@compiled_once
+def _houses_by_key(organisation: int, keys: Sequence[int]) -> QuerySet[House]:
+    rows = House.objects.filter(organisation_id=organisation, pk__in=keys)
+    return rows.select_related("saved_by", "organisation").with_materials()
+
+
+def houses_by_key(*, organisation: Organisation, keys: Collection[int]) -> list[House]:
+    """Those of ``any_house_of`` with these keys."""
+    return _houses_by_key(organisation.pk, sorted(keys)) if keys else []
 
 
 def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:

@@ -16,10 +16,11 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db.models import Exists, OuterRef, Sum
+from django.db.models import Exists, OuterRef, QuerySet, Sum
 from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
+from farmbuild.common.compiled import compiled_once
 from farmbuild.coop.common.bridge import InHouse, Lot, common_ref
 from farmbuild.coop.common.selectors import offers_to_any
 from farmbuild.coop.common.services import keep_for, take_wish_back
@@ -206,11 +207,16 @@ def tell_what_waits(sender: Any, *, organisation: Organisation, houses: Collecti
 def tell_what_is_kept(
     sender: Any, *, organisation: Organisation, houses: Collection[int], **more: Any
 ) -> list[InHouse]:
-    rows = CommonWish.objects.filter(state=State.OPEN, plan__organisation=organisation, plan__houses__in=houses)
-    found = rows.select_related("offer__lot__material", "house").order_by("pk").distinct()
+    found = _kept_for(organisation.pk, houses)
     keys = {key for wish in found for row in wish.wanted for key, *_ in row["pieces"]}
     slugs = dict(House.objects.filter(pk__in=keys & {*houses}).values_list("pk", "slug")) if keys else {}
     return [piece for wish in found for piece in _kept(wish, slugs, houses)]
+
+
+@compiled_once
+def _kept_for(organisation: int, houses: Sequence[int]) -> QuerySet[CommonWish]:
+    rows = CommonWish.objects.filter(state=State.OPEN, plan__organisation=organisation, plan__houses__in=houses)
+    return rows.select_related("offer__lot__material", "house").order_by("pk").distinct()
 
 
 def _kept(wish: CommonWish, slugs: Mapping[int, str], houses: Collection[int]) -> Iterator[InHouse]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 
@@ -11,14 +11,14 @@ from farmbuild.common.paging import paged
 from farmbuild.costs.statement import files
 from farmbuild.costs.statement.presenters import house_page, houses_page
 from farmbuild.costs.tables import CostLineTable, HouseCostTable
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import any_house_of
 
 LINES_A_PAGE = 50
 
 
 def _house(request: HttpRequest, slug: str) -> House:
-    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    return house_or_404(organisation=request.organisation, slug=slug)
 
 
 def _csv(name: str, text: bytes) -> HttpResponse:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
+from django.db.models import QuerySet
 from django.urls import reverse
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.crew.bridge import work_counts
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.measure import UnitSystem
@@ -29,14 +31,18 @@ def outdated_houses(*, organisation: Organisation, houses: Collection[int] | Non
 
 def _made(organisation: Organisation, houses: Collection[int] | None) -> dict[int, dict[tuple[str, bool], int]]:
     """By house, what its open tasks count, by kind and whether in metric units; one query."""
-    rows = Task.objects.of(organisation).filter(
-        state=Task.State.OPEN, house__archived_at=None, house__site__archived_at=None
-    )
-    rows = rows if houses is None else rows.filter(house__in=houses)
     made: dict[int, dict[tuple[str, bool], int]] = defaultdict(dict)
-    for house, kind, metric, count in rows.values_list("house", "kind", "metric", "count"):
+    for house, kind, metric, count in _open_counts(organisation.pk, houses):
         made[house][kind, metric] = count
     return made
+
+
+@compiled_once
+def _open_counts(organisation: int, houses: Sequence[int] | None) -> QuerySet[Task]:
+    rows = Task.objects.filter(organisation_id=organisation)
+    rows = rows.filter(state=Task.State.OPEN, house__archived_at=None, house__site__archived_at=None)
+    rows = rows if houses is None else rows.filter(house__in=houses)
+    return rows.values_list("house", "kind", "metric", "count")
 
 
 def _differs(house: House, made: dict[tuple[str, bool], int]) -> bool:

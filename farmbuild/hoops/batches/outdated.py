@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
-from django.db.models import F, Q, Sum
+from django.db.models import F, Q, QuerySet, Sum
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.batches.models import BatchHouse, HoopBatch
 from farmbuild.measure import count_noun
@@ -29,21 +30,20 @@ def changes_of(*, batch: HoopBatch) -> list[str]:
     shares = list(BatchHouse.objects.filter(batch=batch, house__archived_at=None).select_related("house__recipe"))
     wanted = _hoops_wanted([share.house for share in shares])
     units = batch.organisation.unit_system
-    sentences = []
-    for share in shares:
-        house = share.house
-        if house.recipe_id != batch.recipe_id:
-            sentences.append(f"{house.name} now has the hoop {house.recipe.name}.")
-        if house.post_span != batch.post_span:
-            sentences.append(
-                f"The posts of {house.name} now stand {length_text(house.post_span, units)} apart, not"
-                f" {length_text(batch.post_span, units)}."
-            )
-        if wanted[house.pk] > hoop_count(house):
-            sentences.append(
-                f"{house.name} now has {count_noun(hoop_count(house), 'hoop')}, and batches make {wanted[house.pk]}."
-            )
-    return sentences
+    return [words for share in shares for words in _differs(share.house, batch, wanted[share.house_id], units)]
+
+
+def _differs(house: House, batch: HoopBatch, wanted: int, units: str) -> Iterator[str]:
+    """``wanted``: hoops of all batches for the house."""
+    if house.recipe_id != batch.recipe_id:
+        yield f"{house.name} now has the hoop {house.recipe.name}."
+    if house.post_span != batch.post_span:
+        yield (
+            f"The posts of {house.name} now stand {length_text(house.post_span, units)} apart, not"
+            f" {length_text(batch.post_span, units)}."
+        )
+    if wanted > hoop_count(house):
+        yield f"{house.name} now has {count_noun(hoop_count(house), 'hoop')}, and batches make {wanted}."
 
 
 def _hoops_wanted(houses: Collection[House]) -> dict[int, int]:
@@ -53,9 +53,17 @@ def _hoops_wanted(houses: Collection[House]) -> dict[int, int]:
 
 
 def outdated_by(*, house: House) -> list[Outdated]:
-    batches = HoopBatch.objects.filter(shares__house=house).select_related("organisation").order_by("number")
+    if house.archived_at:
+        return []
+    shares, units = _shares_of(house.pk), house.organisation.unit_system
+    wanted = sum(share.hoops for share in shares)
     return [
-        Outdated(str(batch), batch.get_absolute_url(), "see what differs before you bend", 2)
-        for batch in batches
-        if any(house.name in words for words in changes_of(batch=batch))
+        Outdated(str(share.batch), share.batch.get_absolute_url(), "see what differs before you bend", 2)
+        for share in shares
+        if any(_differs(house, share.batch, wanted, units))
     ]
+
+
+@compiled_once
+def _shares_of(house: int) -> QuerySet[BatchHouse]:
+    return BatchHouse.objects.filter(house_id=house).select_related("batch").order_by("batch__number")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -12,6 +12,7 @@ from django.db.models import Avg, Count, Exists, F, IntegerField, Max, OuterRef,
 from django.db.models.functions import Coalesce
 
 from farmbuild.catalogue.models import Material
+from farmbuild.common.compiled import compiled_once
 from farmbuild.hoops.batches.bridge import bend_of
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.benders.models import Bender
@@ -40,11 +41,16 @@ def batches_in_trial(*, organisation: Organisation) -> QuerySet[HoopBatch]:
 
 def batches_for(*, organisation: Organisation, houses: Iterable[House]) -> dict[int, list[HoopBatch]]:
     """By the key of the house, the batches that make hoops for it, by number, with the trial accepted; one query."""
-    rows = BatchHouse.objects.filter(batch__organisation=organisation, house__in=[house.pk for house in houses])
     found: dict[int, list[HoopBatch]] = {}
-    for row in rows.select_related("batch__accepted_trial__by").order_by("batch__number"):
+    for row in _shares_with_trial(organisation.pk, [house.pk for house in houses]):
         found.setdefault(row.house_id, []).append(row.batch)
     return found
+
+
+@compiled_once
+def _shares_with_trial(organisation: int, houses: Sequence[int]) -> QuerySet[BatchHouse]:
+    rows = BatchHouse.objects.filter(batch__organisation=organisation, house__in=houses)
+    return rows.select_related("batch__accepted_trial__by").order_by("batch__number")
 
 
 @dataclass(frozen=True)
@@ -71,12 +77,10 @@ def hoops_for(*, houses: Collection[int]) -> dict[int, HouseHoops]:
 
     Of a batch for several houses, the house that needs its hoops first gets them first.
     """
-    rows = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
-    rows = rows.select_related("batch__recipe__tube", "batch__recipe__sleeve_material", "house")
     left: dict[int, int] = {}
     found: dict[int, list[tuple[HoopBatch, int, int]]] = {}
     named: dict[int, House] = {}
-    for share in rows.order_by("batch", "house__need_date", "house__slug"):
+    for share in _shares_beside(houses):
         rest = left.setdefault(share.batch_id, share.batch.hoops_bent)
         bent = min(share.hoops, rest)
         left[share.batch_id] -= bent
@@ -84,6 +88,14 @@ def hoops_for(*, houses: Collection[int]) -> dict[int, HouseHoops]:
             found.setdefault(share.house_id, []).append((share.batch, share.hoops, bent))
             named[share.house_id] = share.house
     return {pk: _house_hoops(named[pk], shares) for pk, shares in found.items()}
+
+
+@compiled_once
+def _shares_beside(houses: Sequence[int]) -> QuerySet[BatchHouse]:
+    """Of all batches that bend for one of the houses, by batch, the house first that needs its hoops first."""
+    rows = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
+    rows = rows.select_related("batch__recipe__tube", "batch__recipe__sleeve_material", "house")
+    return rows.order_by("batch", "house__need_date", "house__slug")
 
 
 def _house_hoops(house: House, shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
@@ -203,13 +215,10 @@ def sticks_for(*, houses: Collection[int]) -> list[HouseSticks]:
 
     Where there are fewer than all houses of the batch take, the house that needs its hoops first gets them first.
     """
-    shares = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
-    in_order = shares.select_related("batch", "house").order_by("batch", "house__need_date", "house__slug")
+    in_order = _shares_in_order(houses)
     batches = {share.batch_id: share.batch for share in in_order}
-    moved = BatchSticks.objects.filter(batch__in=batches).order_by()
-    by_size = moved.values_list("batch", "movement__lot__material__code", "movement__lot__length")
     piles: dict[int, list[list[Any]]] = {}
-    for batch, material, length, total in by_size.annotate(sum=Sum("movement__quantity")):
+    for batch, material, length, total in _sticks_by_size(list(batches)) if batches else ():
         piles.setdefault(batch, []).append([material, length, -total])
     found = []
     for batch in batches.values():
@@ -227,6 +236,19 @@ def sticks_for(*, houses: Collection[int]) -> list[HouseSticks]:
             if taken and share.house_id in houses:
                 found.append(HouseSticks(share.house_id, pile[0], pile[1], taken))
     return found
+
+
+@compiled_once
+def _shares_in_order(houses: Sequence[int]) -> QuerySet[BatchHouse]:
+    shares = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
+    return shares.select_related("batch").order_by("batch", "house__need_date", "house__slug")
+
+
+@compiled_once
+def _sticks_by_size(batches: Sequence[int]) -> QuerySet[BatchSticks]:
+    moved = BatchSticks.objects.filter(batch__in=batches).order_by()
+    by_size = moved.values_list("batch", "movement__lot__material__code", "movement__lot__length")
+    return by_size.annotate(sum=Sum("movement__quantity"))
 
 
 def lots_given_by(*, batch: HoopBatch) -> list[LotSticks]:

@@ -7,9 +7,8 @@ from django.db.models import Count, QuerySet
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import any_house_of
 
-__all__ = ["any_house_of", "fits_of", "latest_fit"]
+__all__ = ["fits_of", "latest_fit"]
 
 
 def fits_of(*, organisation: Organisation, house: House) -> QuerySet[HouseFit]:

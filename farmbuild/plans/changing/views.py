@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.catalogue.selectors import materials_of
@@ -22,7 +22,7 @@ from farmbuild.plans.tasks import start_once_stored
 from farmbuild.plans.views.accepting import not_reserved
 from farmbuild.plans.views.files import attachment
 from farmbuild.plans.views.plans import plan_or_404
-from farmbuild.sites.selectors import any_house_of
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.workbooks.changes import ChangeLine, change_workbook
 from farmbuild.workbooks.services import XLSX
 
@@ -31,7 +31,7 @@ ROWS = 50
 
 @require_POST
 def start(request: HttpRequest, slug: str) -> HttpResponse:
-    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    house = house_or_404(organisation=request.organisation, slug=slug)
     today = today_of(organisation=request.organisation)
     try:
         asked = plan_change(organisation=request.organisation, user=request.user, house=house, as_of=today)

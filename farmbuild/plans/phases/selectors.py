@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,6 +13,7 @@ from django.db.models.functions import Coalesce
 from farmbuild.buying.incoming import still_to_come
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.words import PIECE_NOUNS, piece_noun
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan, PlanHouse
 
@@ -62,8 +63,13 @@ def with_phase(rows: QuerySet[Plan]) -> QuerySet[Plan]:
 
 def phases_of(*, organisation: Organisation, plans: Collection[int]) -> dict[int, Phase]:
     """By the key of the plan; one query."""
-    rows = with_phase(Plan.objects.of(organisation).filter(pk__in=plans)).order_by()
-    return {pk: Phase(phase) for pk, phase in rows.values_list("pk", "phase")}
+    return {pk: Phase(phase) for pk, phase in _phases_of(organisation.pk, plans)}
+
+
+@compiled_once
+def _phases_of(organisation: int, plans: Sequence[int]) -> QuerySet[Plan]:
+    rows = with_phase(Plan.objects.filter(organisation_id=organisation, pk__in=plans)).order_by()
+    return rows.values_list("pk", "phase")
 
 
 @dataclass(frozen=True)
@@ -76,11 +82,21 @@ class HousePhase:
 
 def phases_of_houses(*, organisation: Organisation, houses: Collection[int]) -> dict[int, HousePhase]:
     """By the key of the house, the plan that builds it, or else the latest worked out for it; two queries."""
-    rows = PlanHouse.objects.filter(house__in=houses, plan__organisation=organisation, plan__state=Plan.State.READY)
     # The last of each house stands: the accepted one, or else the latest.
-    plan_of = dict(rows.order_by("accepted", "plan__number").values_list("house", "plan"))
-    plans = with_phase(Plan.objects.filter(pk__in=set(plan_of.values())).defer("inputs", "result")).in_bulk()
+    plan_of = dict(_plans_of_houses(organisation.pk, houses))
+    plans = {plan.pk: plan for plan in _plans_with_phase(sorted(set(plan_of.values())))} if plan_of else {}
     return {house: HousePhase(plans[plan], Phase(plans[plan].phase)) for house, plan in plan_of.items()}
+
+
+@compiled_once
+def _plans_of_houses(organisation: int, houses: Sequence[int]) -> QuerySet[PlanHouse]:
+    rows = PlanHouse.objects.filter(house__in=houses, plan__organisation=organisation, plan__state=Plan.State.READY)
+    return rows.order_by("accepted", "plan__number").values_list("house", "plan")
+
+
+@compiled_once
+def _plans_with_phase(plans: Sequence[int]) -> QuerySet[Plan]:
+    return with_phase(Plan.objects.filter(pk__in=plans).defer("inputs", "result")).order_by()
 
 
 @dataclass(frozen=True)

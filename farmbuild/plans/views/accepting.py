@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.paging import paged
@@ -21,8 +21,8 @@ from farmbuild.plans.reserving.tables import HouseReservationTable
 from farmbuild.plans.tables import HouseBalanceTable, TooMuchTable
 from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.piles.presenters import picture_of
 from farmbuild.stock.reserving.selectors import own_reservations_of, reservations_for_house, reserved_sums
 
@@ -84,7 +84,7 @@ def release(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _house(request: HttpRequest, slug: str) -> House:
-    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    return house_or_404(organisation=request.organisation, slug=slug)
 
 
 @require_GET

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.measure import format_day, format_decimal, line_total
 from farmbuild.quotes.bridge import offered_of
 from farmbuild.quotes.changes import selectors
@@ -90,10 +92,11 @@ def changed_houses(*, job: Job) -> list[House]:
 
 def job_changed_by(*, house: House) -> Job | None:
     """The accepted job whose customer agreed to another house than it is now."""
-    row = (
-        JobHouse.objects.filter(house=house, live=True, job__state=Job.State.ACCEPTED)
-        .exclude(agreed="")
-        .select_related("job")
-        .first()
-    )
+    row = next(iter(_agreed_houses(house.pk)), None)
     return row.job if row and row.agreed != agreed_digest(house) else None
+
+
+@compiled_once
+def _agreed_houses(house: int) -> QuerySet[JobHouse]:
+    rows = JobHouse.objects.filter(house_id=house, live=True, job__state=Job.State.ACCEPTED).exclude(agreed="")
+    return rows.select_related("job").order_by("job", "pk")[:1]

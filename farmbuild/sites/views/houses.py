@@ -24,6 +24,7 @@ from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.house_form import MORE, add_row_errors, both_right, folded_form
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.materials_balance import materials_balance_of
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
@@ -33,7 +34,6 @@ from farmbuild.sites.phases import phases_of
 from farmbuild.sites.picture import picture_of
 from farmbuild.sites.presenters import house_page, person_text, shown_starter, starter_drawings
 from farmbuild.sites.selectors import (
-    any_house_of,
     any_site_of,
     archived_houses_of,
     house_summary,
@@ -53,7 +53,7 @@ TOLD = "outdated"
 
 
 def _house(request: HttpRequest, slug: str) -> House:
-    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    return house_or_404(organisation=request.organisation, slug=slug)
 
 
 @require_safe

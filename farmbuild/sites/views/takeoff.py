@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 
 from farmbuild.sites.bridge import spec_problems, takeoff_season
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.presenters import takeoff_page
-from farmbuild.sites.selectors import any_house_of
 from farmbuild.sites.tables import TakeoffTable, TotalsTable
 from farmbuild.workbooks.services import XLSX, takeoff_workbook
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
-    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    house = house_or_404(organisation=request.organisation, slug=slug)
     page = takeoff_page(house, organisation=request.organisation)
     context = {
         "house": house,
@@ -27,7 +27,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def spreadsheet(request: HttpRequest, slug: str) -> HttpResponse:
-    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    house = house_or_404(organisation=request.organisation, slug=slug)
     if spec_problems(house, request.organisation.unit_system):
         messages.error(request, f"{house.name} cannot be built as it is specified, so it has no take-off yet.")
         return redirect(house)

@@ -15,12 +15,12 @@ from farmbuild.crew.models import OtherWork
 from farmbuild.crew.people.selectors import person_of
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import today_of
-from farmbuild.sites.selectors import any_house_of
+from farmbuild.sites.lookup import house_or_404
 
 
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest, slug: str) -> HttpResponse:
-    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    house = house_or_404(organisation=request.organisation, slug=slug)
     own = person_of(organisation=request.organisation, user=request.user)
     first = {"day": today_of(organisation=request.organisation), "person": own, "people": 1}
     form = OtherWorkForm(request.POST or None, organisation=request.organisation, initial=first)

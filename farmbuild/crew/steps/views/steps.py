@@ -18,6 +18,7 @@ from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
 from farmbuild.measure import count_noun
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.selectors import any_house_of
 
 
@@ -124,7 +125,7 @@ def use_rates(request: HttpRequest) -> HttpResponse:
 
 def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     organisation = request.organisation
-    house = get_object_or_404(any_house_of(organisation=organisation), slug=slug)
+    house = house_or_404(organisation=organisation, slug=slug)
     instance = work_for(house=house)
     work, chosen = instance if instance.pk else None, instance.template if instance.template_id else None
     form = HouseWorkForm(request.POST or None, instance=instance, organisation=organisation)

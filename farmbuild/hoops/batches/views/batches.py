@@ -57,8 +57,8 @@ from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.hoops.recipes.words import end_words
 from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, may
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.phases import phases_of
-from farmbuild.sites.selectors import any_house_of
 
 ROWS = 25
 
@@ -98,7 +98,7 @@ def create(request: HttpRequest) -> HttpResponse:
     """A batch of one recipe: ``?house=`` a house with its recipe, hoops and post span, or ``?recipe=``."""
     organisation, house, recipe = request.organisation, None, None
     if slug := request.GET.get("house"):
-        house = get_object_or_404(any_house_of(organisation=organisation), slug=slug)
+        house = house_or_404(organisation=organisation, slug=slug)
         recipe = house.recipe
     elif slug := request.GET.get("recipe"):
         recipe = get_object_or_404(any_recipe_of(organisation=organisation), slug=slug)

@@ -13,15 +13,16 @@ from farmbuild.hoops.fits.bridge import to_know_of
 from farmbuild.hoops.fits.forms import FitForm, rows_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.presenters import fit_page
-from farmbuild.hoops.fits.selectors import any_house_of, fits_of, fits_with_readings, is_latest, latest_fit
+from farmbuild.hoops.fits.selectors import fits_of, fits_with_readings, is_latest, latest_fit
 from farmbuild.hoops.fits.tables import FitTable, HoopTable
 from farmbuild.hoops.recipes.tape import tape_to_ridge
 from farmbuild.sites.bridge import HouseShape, shape_of, spec_problems
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
 
 
 def _house(request: HttpRequest, slug: str) -> House:
-    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    return house_or_404(organisation=request.organisation, slug=slug)
 
 
 def _shape(house: House) -> HouseShape | None:

@@ -21,11 +21,12 @@ from farmbuild.quotes.pricing.presenters import lines_by_part, parts_shown
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from
 from farmbuild.quotes.pricing.tables import LineTable
 from farmbuild.sites.house_form import MORE, add_row_errors, both_right, folded_form
+from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
 from farmbuild.sites.own_rows import own_rows_form
 from farmbuild.sites.picture import picture_of
 from farmbuild.sites.presenters import person_text, shown_starter, starter_drawings
-from farmbuild.sites.selectors import any_house_of, houses_to_copy
+from farmbuild.sites.selectors import houses_to_copy
 from farmbuild.sites.starters import starter_named, starter_values, values_like
 
 #: Own houses offered.
@@ -139,7 +140,7 @@ def new_house(request: HttpRequest, number: int, position: int, starter: str) ->
 
 def house_like(request: HttpRequest, number: int, position: int, slug: str) -> HttpResponse:
     option = _option(request, number, position)
-    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    house = house_or_404(organisation=request.organisation, slug=slug)
     initial = values_like(house) | {"name": house.name}
     return _house_form(request, option, initial, {"like": house, "name": house.name}, like=house)
 
