@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest
-from django.shortcuts import get_object_or_404
+from django.http import Http404, HttpRequest
 
 from farmbuild.buying import selectors
 from farmbuild.buying.models import PurchaseOrder
 
 
 def order_or_404(request: HttpRequest, number: str) -> PurchaseOrder:
-    return get_object_or_404(selectors.orders_of(organisation=request.organisation), number=number)
+    order = selectors.order_numbered(organisation=request.organisation, number=number)
+    if order is None:
+        raise Http404("No order has this number.")
+    return order

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from django.db.models import QuerySet
+
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import overtaken
 from farmbuild.buying.signals import asking_changed_houses
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 
 State = PurchaseOrder.State
@@ -35,8 +38,11 @@ def outdated_plans(*, organisation: Organisation) -> dict[int, list[str]]:
 
     Drafts that a plan accepted later has overtaken are told of already.
     """
-    orders = PurchaseOrder.objects.of(organisation).filter(state__in=CONCERNED, plan__isnull=False)
+    return changed_by_plan(organisation=organisation, plans={*_plans_concerned(organisation.pk)})
+
+
+@compiled_once
+def _plans_concerned(organisation: int) -> QuerySet[PurchaseOrder]:
+    orders = PurchaseOrder.objects.filter(organisation_id=organisation, state__in=CONCERNED, plan__isnull=False)
     orders = orders.exclude(overtaken(accepted_at="plan__accepted_at", plan="plan"), state=State.DRAFT)
-    return changed_by_plan(
-        organisation=organisation, plans=set(orders.order_by().values_list("plan", flat=True).distinct())
-    )
+    return orders.order_by().values_list("plan", flat=True).distinct()

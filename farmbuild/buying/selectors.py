@@ -3,7 +3,8 @@
 from collections.abc import Collection, Iterable
 from datetime import date
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from farmbuild.buying.incoming import incoming_lines, still_to_come
 from farmbuild.buying.models import (
@@ -15,12 +16,15 @@ from farmbuild.buying.models import (
     Reply,
     SentWorkbook,
 )
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, Place
 
 #: How the reason of an order begins whose lines went onto another.
 JOINED = "joined into order"
+#: Orders listed by week; the rest is under Draft.
+MOST_TO_SEND = 12
 
 __all__ = [
     "first_to_send",
@@ -50,16 +54,23 @@ def orders_of(*, organisation: Organisation, state: str = "") -> QuerySet[Purcha
 
     The first to go out comes first. ``state``: of that one alone.
     """
-    late = PurchaseOrderLine.objects.filter(order=OuterRef("pk"), late_days__gt=0)
-    rows = PurchaseOrder.objects.of(organisation)
+    return orders_of_key(organisation.pk, state)
+
+
+def orders_of_key(organisation: int, state: str = "") -> QuerySet[PurchaseOrder]:
+    """The same, by the key of the organisation."""
+    lines = PurchaseOrderLine.objects.filter(order=OuterRef("pk")).order_by()
+    count = lines.values("order").annotate(n=Count("pk")).values("n")
+    rows = PurchaseOrder.objects.filter(organisation_id=organisation)
     rows = rows.filter(state=state) if state else rows
     return (
         rows.select_related("supplier", "delivery_site", "plan")
         .defer("plan__inputs", "plan__result")
         .order_by("order_by", "pk")
         .annotate(
-            line_count=Count("lines"),
-            late=Exists(late),
+            # Looked up for the rows of a page alone.
+            line_count=Coalesce(Subquery(count), 0),
+            late=Exists(lines.filter(late_days__gt=0)),
             overtaken=overtaken(accepted_at="plan__accepted_at", plan="plan"),
         )
     )
@@ -102,8 +113,37 @@ def first_to_send(*, organisation: Organisation, today: date, outdated: Collecti
 
     Drafts of a plan that is out of date wait until someone has looked.
     """
-    drafts = orders_of(organisation=organisation).filter(state=PurchaseOrder.State.DRAFT)
-    return drafts.filter(order_by__gte=today, overtaken=False, line_count__gt=0).exclude(plan__in=outdated).first()
+    return next(iter(_next_to_send(organisation.pk, today, sorted(outdated) or None)), None)
+
+
+@compiled_once
+def _next_to_send(organisation: int, today: date, outdated: Collection[int] | None) -> QuerySet[PurchaseOrder]:
+    drafts = orders_of_key(organisation, PurchaseOrder.State.DRAFT)
+    drafts = drafts.filter(order_by__gte=today, overtaken=False, line_count__gt=0)
+    return (drafts if outdated is None else drafts.exclude(plan__in=outdated))[:1]
+
+
+@compiled_once
+def _order_numbered(organisation: int, number: str) -> QuerySet[PurchaseOrder]:
+    return orders_of_key(organisation).filter(number=number)
+
+
+def order_numbered(*, organisation: Organisation, number: str) -> PurchaseOrder | None:
+    """One of ``orders_of``."""
+    found = next(iter(_order_numbered(organisation.pk, number)), None)
+    if found:
+        found.organisation = organisation
+    return found
+
+
+@compiled_once
+def _drafts_to_send(organisation: int) -> QuerySet[PurchaseOrder]:
+    return orders_of_key(organisation, PurchaseOrder.State.DRAFT).filter(line_count__gt=0)[: MOST_TO_SEND + 1]
+
+
+def drafts_to_send(*, organisation: Organisation) -> list[PurchaseOrder]:
+    """Drafts with lines, the first to go out first, one more than ``MOST_TO_SEND`` at most."""
+    return _drafts_to_send(organisation.pk)
 
 
 def first_out_of_date(*, organisation: Organisation, outdated: Collection[int]) -> PurchaseOrder | None:

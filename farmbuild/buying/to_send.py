@@ -7,12 +7,9 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from farmbuild.buying.models import PurchaseOrder
-from farmbuild.buying.selectors import orders_of
+from farmbuild.buying.selectors import MOST_TO_SEND, drafts_to_send
 from farmbuild.common.pages import first_rows
 from farmbuild.orgs.models import Organisation
-
-#: Orders listed by week; the rest is under Draft.
-MOST = 12
 
 
 @dataclass(frozen=True)
@@ -26,8 +23,7 @@ class Week:
 
 def weeks_to_send(*, organisation: Organisation, today: date) -> tuple[list[Week], bool]:
     """Weeks in their order, and whether there are more orders than are listed; one query."""
-    drafts = orders_of(organisation=organisation, state=PurchaseOrder.State.DRAFT).filter(line_count__gt=0)
-    rows, more = first_rows(drafts, MOST)
+    rows, more = first_rows(drafts_to_send(organisation=organisation), MOST_TO_SEND)
     weeks = groupby(rows, key=lambda order: order.order_by - timedelta(days=order.order_by.weekday()))
     found = [(first, tuple(orders)) for first, orders in weeks]
     return [Week(first, orders, orders[-1].order_by < today) for first, orders in found], more

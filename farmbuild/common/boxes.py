@@ -10,40 +10,36 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.template.loader import render_to_string
-from django.utils.html import conditional_escape, escape
-from django.utils.safestring import SafeData
 from django.utils.translation import gettext
+
+from farmbuild.common.markup import escaped
 
 #: Where the renderer finds the field; there is no such template.
 FIELD = "forms/field"
 _OPTION = "django/forms/widgets/select_option.html"
 
 
-def _text(value: Any) -> str:
-    return str(value) if isinstance(value, SafeData) else escape(str(value))
-
-
 def _attributes(attributes: Mapping[str, Any]) -> str:
     return "".join(
-        f" {escape(name)}" if value is True else f' {escape(name)}="{_text(value)}"'
+        f" {escaped(name)}" if value is True else f' {escaped(name)}="{escaped(value)}"'
         for name, value in attributes.items()
         if value is not False
     )
 
 
 def _value(value: Any) -> str:
-    return "" if value is None else f' value="{_text(value)}"'
+    return "" if value is None else f' value="{escaped(value)}"'
 
 
 def input_box(widget: Mapping[str, Any]) -> str:
     """One line, a tick, or a file."""
-    start = f'<input type="{conditional_escape(widget["type"])}" name="{conditional_escape(widget["name"])}"'
+    start = f'<input type="{escaped(widget["type"])}" name="{escaped(widget["name"])}"'
     return f"{start}{_value(widget['value'])}{_attributes(widget['attrs'])}>"
 
 
 def number_box(widget: Mapping[str, Any]) -> str:
     """A text box: a browser's number box throws away what it cannot read, and turns with the mouse wheel."""
-    start = f'<input type="text" autocomplete="off" name="{conditional_escape(widget["name"])}"'
+    start = f'<input type="text" autocomplete="off" name="{escaped(widget["name"])}"'
     return f"{start}{_value(widget['value'])}{_attributes(widget['attrs'])}>"
 
 
@@ -52,8 +48,8 @@ def length_box(widget: Mapping[str, Any]) -> str:
     unit = identity = ""
     if widget["unit"]:
         if widget["attrs"].get("id"):
-            identity = f' id="{_text(widget["attrs"]["id"])}_unit"'
-        unit = f'<span class="unit"{identity}>{conditional_escape(widget["unit"])}</span>'
+            identity = f' id="{escaped(widget["attrs"]["id"])}_unit"'
+        unit = f'<span class="unit"{identity}>{escaped(widget["unit"])}</span>'
     return f'<span class="with-unit">{input_box(widget)}{unit}</span><span class="echo" data-echo role="status"></span>'
 
 
@@ -64,15 +60,15 @@ def money_box(widget: Mapping[str, Any]) -> str:
 def _option(option: Mapping[str, Any]) -> str:
     if option["template_name"] != _OPTION:
         return render_to_string(option["template_name"], {"widget": option})
-    start = f'<option value="{_text(option["value"])}"{_attributes(option["attrs"])}>'
-    return f"{start}{conditional_escape(option['label'])}</option>"
+    start = f'<option value="{escaped(option["value"])}"{_attributes(option["attrs"])}>'
+    return f"{start}{escaped(option['label'])}</option>"
 
 
 def select_box(widget: Mapping[str, Any]) -> str:
-    parts = [f'<select name="{conditional_escape(widget["name"])}"{_attributes(widget["attrs"])}>']
+    parts = [f'<select name="{escaped(widget["name"])}"{_attributes(widget["attrs"])}>']
     for group, options, _at in widget["optgroups"]:
         if group:
-            parts.append(f'\n  <optgroup label="{conditional_escape(group)}">')
+            parts.append(f'\n  <optgroup label="{escaped(group)}">')
         parts += [f"\n  {_option(option)}" for option in options]
         if group:
             parts.append("\n  </optgroup>")
@@ -101,7 +97,7 @@ def field_group(field: Any) -> str:
     if field.use_fieldset:
         described = field.aria_describedby
         parts.append(f'<fieldset aria-describedby="{described}">' if described else "<fieldset>")
-    label = conditional_escape(field.label)
+    label = escaped(field.label)
     named = f'<label for="{field.id_for_label}">{label}</label>'
     if tick:
         parts.append(f'<div class="tick-line">{shown}{named}</div>')
@@ -109,9 +105,9 @@ def field_group(field: Any) -> str:
         named = f"<legend>{label}</legend>" if field.use_fieldset else named
         parts.append(f'<div class="label-line">{named}{_optional(field.field)}</div>')
     if field.help_text:
-        parts.append(f'<div class="help"{_identity(field, "helptext")}>{conditional_escape(field.help_text)}</div>')
+        parts.append(f'<div class="help"{_identity(field, "helptext")}>{escaped(field.help_text)}</div>')
     if errors:
-        said = "".join(f"<p>{conditional_escape(error)}</p>" for error in errors)
+        said = "".join(f"<p>{escaped(error)}</p>" for error in errors)
         icon = render_to_string("parts/warning_icon.html")
         parts.append(f'<div class="errors"{_identity(field, "error")}>{icon}<div>{said}</div></div>')
     if not tick:
@@ -134,5 +130,5 @@ def _identity(field: Any, of: str) -> str:
 
 
 def _readings(name: str, readings: Any) -> str:
-    said = map(conditional_escape, readings)
+    said = map(escaped, readings)
     return "".join(f'\n  <button name="meant-{name}" value="{one}">{one}</button>' for one in said)

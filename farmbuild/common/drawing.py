@@ -28,10 +28,10 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
 from typing import SupportsFloat
 
-from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.lengths import length_text
+from farmbuild.common.markup import escaped, markup
 from farmbuild.common.scale import bar_length, on_paper
 from farmbuild.measure import UnitSystem
 
@@ -140,7 +140,7 @@ class Drawing:
 
     def path(self, d: str, css: str = "ink") -> None:
         """SVG path text with the capital commands M L H V C Q A Z, coordinates in millimetres, y upwards."""
-        self._add(format_html('<path class="{}" d="{}"/>', css, self._placed_path(d)))
+        self._add(markup('<path class="{}" d="{}"/>', css, self._placed_path(d)))
 
     def circle(self, cx: Number, cy: Number, radius: Number, css: str = "ink") -> None:
         x, y = self._at(cx, cy)
@@ -153,7 +153,7 @@ class Drawing:
         """Markup in units of the sheet, made before: its upper left corner there, so many units wide and high."""
         left, top = self._at(x, y)
         self._cover(left + wide, top + high)
-        self._add(format_html('<g transform="translate({} {})">{}</g>', _figure(left), _figure(top), marks))
+        self._add(markup('<g transform="translate({} {})">{}</g>', _figure(left), _figure(top), marks))
 
     def rect(self, x: Number, y: Number, width: Number, height: Number, css: str = "ink") -> None:
         """``x``, ``y`` is the lower left corner."""
@@ -192,7 +192,7 @@ class Drawing:
             x += _HATCH_PITCH
         self._cover(left, level + _HATCH)
         self._segments.append((left, level + _HATCH / 2, right, level + _HATCH / 2))
-        self._add(format_html('<path class="thin hatch" d="{}"/>', " ".join(strokes)))
+        self._add(markup('<path class="thin hatch" d="{}"/>', " ".join(strokes)))
         self._sheet_line(left, level, right, level, "cut")
 
     def hatched(self, x: Number, y: Number, width: Number, height: Number, css: str = "thin") -> None:
@@ -206,7 +206,7 @@ class Drawing:
                 a, b = (start + near, low - near), (start + far, low - far)
                 strokes.append(f"M{_figure(a[0])} {_figure(a[1])}L{_figure(b[0])} {_figure(b[1])}")
             start += _HATCH_PITCH
-        self._add(format_html('<path class="{} hatch" d="{}"/>', css, " ".join(strokes)))
+        self._add(markup('<path class="{} hatch" d="{}"/>', css, " ".join(strokes)))
 
     def today(self, x: Number, low: Number, high: Number, words: str, *, anchor: str = "start") -> None:
         """A bold tick under ``low`` with its words under that, and a thin line from it up to ``high``."""
@@ -226,7 +226,7 @@ class Drawing:
             self.line(px, hip, px + side * 0.08 * tall, foot, "seen")
             self.line(px, shoulder, px + side * 0.11 * tall, foot + 0.45 * tall, "seen")
         inner, self._parts = self._parts, outer
-        self._add(format_html('<g class="person">{}</g>', mark_safe("".join(inner))))
+        self._add(markup('<g class="person">{}</g>', mark_safe("".join(inner))))
 
     def text(self, x: Number, y: Number, words: object, css: str = "", *, anchor: str = "middle") -> None:
         """``anchor``: start, middle or end. The letters stand on ``y``."""
@@ -335,7 +335,7 @@ class Drawing:
         self._segments.extend((*outside(ax, ay), *outside(bx, by)) for ax, ay, bx, by in lines)
         place = map(_figure, (px, py, clockwise))
         drawn = mark_safe("".join(inner))
-        self._add(format_html('<g transform="translate({} {}) rotate({})">{}</g>', *place, drawn))
+        self._add(markup('<g transform="translate({} {}) rotate({})">{}</g>', *place, drawn))
 
     @contextmanager
     def link(self, href: str, label: str) -> Iterator[None]:
@@ -352,12 +352,12 @@ class Drawing:
             self._cover(box[0], box[1])
             self._cover(box[2], box[3])
             left, top, wide, high = _at_least(box, 24.0)
-            hit = format_html(
+            hit = markup(
                 '<rect class="hit" x="{}" y="{}" width="{}" height="{}"/>',
                 _figure(left), _figure(top), _figure(wide), _figure(high),
             )  # fmt: skip
         self._links += 1
-        self._add(format_html('<a href="{}" aria-label="{}">{}{}</a>', href, label, hit, mark_safe("".join(inner))))
+        self._add(markup('<a href="{}" aria-label="{}">{}{}</a>', href, label, hit, mark_safe("".join(inner))))
 
     @contextmanager
     def of(self, *names: str, quiet: bool = False) -> Iterator[None]:
@@ -371,7 +371,7 @@ class Drawing:
         finally:
             inner, self._parts = self._parts, outer
         css = mark_safe(' class="quiet"') if quiet else ""
-        self._add(format_html('<g{} data-field="{}">{}</g>', css, " ".join(names), mark_safe("".join(inner))))
+        self._add(markup('<g{} data-field="{}">{}</g>', css, " ".join(names), mark_safe("".join(inner))))
 
     def svg(self) -> SafeString:
         """The whole drawing, safe to put on a page."""
@@ -384,11 +384,11 @@ class Drawing:
             ratio = f"1 : {paper.ratio}"
             parts.append(self._scale_line(left, top, wide, high, ratio))
             description = f"{description} Scale {ratio} when printed at 100 %.".strip()
-            size = format_html(' class="scaled" width="{}mm"', _figure(paper.width))
-            parts = [format_html('<g class="letters" font-size="{}">', _figure(paper.letter)), *parts, "</g>"]
+            size = markup(' class="scaled" width="{}mm"', _figure(paper.width))
+            parts = [markup('<g class="letters" font-size="{}">', _figure(paper.letter)), *parts, "</g>"]
         key = "d" + sha1(f"{self.title}\0{self.description}\0{self._parts}".encode()).hexdigest()[:10]
         kinds = ["drawing", "upright" if high > 0.8 * wide else "", "scaled" if self._units else ""]
-        return format_html(
+        return markup(
             '<div class="{}"><svg xmlns="http://www.w3.org/2000/svg"{} viewBox="{} {} {} {}" role="{}"'
             ' aria-labelledby="{}-t" aria-describedby="{}-d"><title id="{}-t">{}</title><desc id="{}-d">{}</desc>'
             "{}</svg></div>",
@@ -418,18 +418,18 @@ class Drawing:
         length = bar_length(self.scale, self._units)
         long, x, y = length * self.scale, left + 4, top + high - 6
         halves = (
-            format_html(
+            markup(
                 '<rect class="{}" x="{}" y="{}" width="{}" height="4"/>', kinds, *map(_figure, (at, y - 4, long / 2))
             )
             for kinds, at in (("scale-bar fill", x), ("scale-bar", x + long / 2))
         )
         words = (("start", x + long + 6, length_text(length, self._units)), ("end", left + wide - 4, _printed(ratio)))
         texts = (
-            format_html('<text class="{}" x="{}" y="{}">{}</text>', anchor, _figure(at), _figure(y), said)
+            markup('<text class="{}" x="{}" y="{}">{}</text>', anchor, _figure(at), _figure(y), said)
             for anchor, at, said in words
         )
         inner = mark_safe("".join((*halves, *texts)))
-        return format_html('<g class="scale" data-ratio="{}" data-mm="{}">{}</g>', ratio, _figure(length), inner)
+        return markup('<g class="scale" data-ratio="{}" data-mm="{}">{}</g>', ratio, _figure(length), inner)
 
     # On the sheet: units, y downwards.
 
@@ -469,7 +469,7 @@ class Drawing:
             self._add(_break(x, y, angle, start / LETTER, drop, breadth / LETTER))
         away = f' dy="{_figure(drop)}em"' if drop else ""
         kinds, place = f"{anchor} {css}".strip(), f'x="{_figure(x)}" y="{_figure(y)}"'
-        self._add(f'<text class="{escape(kinds)}" {place}{away}{turn}>{conditional_escape(words)}</text>')
+        self._add(f'<text class="{escape(kinds)}" {place}{away}{turn}>{escaped(words)}</text>')
 
     def _crossing(self, points: Sequence[Place]) -> None:
         """Words that come after and lie over this line break it."""
@@ -567,6 +567,6 @@ def _crosses(ax: float, ay: float, bx: float, by: float, box: Sequence[float]) -
 def _break(x: float, y: float, angle: float, start: float, drop: float, breadth: float) -> SafeString:
     """Paper under words, as large as their letters are, so that lines under them are broken."""
     ems = (start - 0.2, drop - _ASCENT - 0.1, breadth + 0.4, _ASCENT + _DESCENT + 0.2)
-    paper = format_html('<rect class="gap" x="{}em" y="{}em" width="{}em" height="{}em"/>', *map(_figure, ems))
+    paper = markup('<rect class="gap" x="{}em" y="{}em" width="{}em" height="{}em"/>', *map(_figure, ems))
     place = map(_figure, (x, y, angle))
-    return format_html('<g transform="translate({} {}) rotate({})">{}</g>', *place, paper)
+    return markup('<g transform="translate({} {}) rotate({})">{}</g>', *place, paper)

@@ -156,7 +156,7 @@ class OrgFormMixin:
                 field.widget = OneLine(attrs=field.widget.attrs)
             if hasattr(field, "use_system"):
                 field.use_system(units_of(organisation))
-            if isinstance(field, forms.ModelChoiceField):
+            if isinstance(field, forms.ModelChoiceField) and not getattr(field, "offers_given", False):
                 field.queryset = field.queryset.filter(organisation=organisation)
                 if (field.required or name in self.sole) and self._begins() and type(field.widget) is forms.Select:
                     field.widget = _widget_in_place(SoleSelect, field.widget)

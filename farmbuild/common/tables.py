@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from decimal import Decimal
-from html import escape
 from inspect import signature
 from typing import Any
 
 import django_tables2 as tables
-from django.utils.html import format_html, format_html_join, strip_tags
+from django.utils.html import format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
+from farmbuild.common.markup import escaped, markup
 from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.reading import units_of
 from farmbuild.common.templatetags.farm import column_unit, day, length
@@ -128,7 +128,7 @@ class _ColumnCells:
     def __init__(self, table: FarmTable, column: Any, on_phone: SafeString, *, first: bool) -> None:
         self.table, self.column, self.first = table, column, first
         self.default, self.empty = column.default, column.column.empty_values
-        self.attributes = format_html("{} {}", column.attrs["td"].as_html(), on_phone)
+        self.attributes = markup("{} {}", column.attrs["td"].as_html(), on_phone)
         takes = signature(column.render).parameters.values()
         self.takes = None if any(part.kind is part.VAR_KEYWORD for part in takes) else [part.name for part in takes]
         self.accessor = tables.A(column.accessor)
@@ -136,14 +136,14 @@ class _ColumnCells:
         self.quiet = column.name in table.phone_quiet
 
     def cell(self, row: Any, url: str) -> str:
-        """Markup. The attributes are safe and what is in the cell is escaped here, a third faster than format_html."""
+        """Markup. The attributes are safe and what is in the cell is escaped here."""
         content = self._content(row)
         if self.first:
-            inside = f'<a class="row-link" href="{escape(url)}">{_safe(content)}</a>' if url else _safe(content)
+            inside = f'<a class="row-link" href="{escaped(url)}">{escaped(content)}</a>' if url else escaped(content)
             return f'<th role="rowheader" scope="row" {self.attributes}>{inside}</th>'
         nothing = content in (self.default, "") or (self.quiet and not self.accessor.resolve(row.record, quiet=True))
         empty = " data-empty" if nothing else ""
-        return f'<td role="cell" {self.attributes}{empty}><div>{_safe(content)}</div></td>'
+        return f'<td role="cell" {self.attributes}{empty}><div>{escaped(content)}</div></td>'
 
     def _content(self, row: Any) -> Any:
         """What django-tables2 puts into the cell, by a short way where the column is one key or attribute."""
@@ -191,16 +191,9 @@ def _for_phone(table: FarmTable, column: Any, place: str, *, last: bool) -> Safe
     words = table.phone_words.get(column.name, usual)
     # A length has its marks with it.
     unit = "" if isinstance(kind, LengthColumn) else column_unit(table, column)
-    return format_html(
-        'data-at="{}"{}', place, mark_safe(" data-rest" if last and not tells else "")
-    ) + format_html_join(
+    return markup('data-at="{}"{}', place, mark_safe(" data-rest" if last and not tells else "")) + format_html_join(
         "", ' data-{}="{}"', ((name, said) for name, said in (("label", words), ("unit", unit)) if said)
     )
-
-
-def _safe(content: Any) -> str:
-    """As ``conditional_escape``, without its detour for texts that are translated late."""
-    return content.__html__() if hasattr(content, "__html__") else escape(str(content))
 
 
 class _Figures(tables.Column):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from fractions import Fraction
-from functools import reduce
+from functools import lru_cache, reduce
 from math import gcd
 
 from farmbuild.measure.numbers import (
@@ -178,7 +178,13 @@ def parse_length(
     A bare number is in ``default_unit``, but 100 and more of metres are millimetres (``bare_unit``); numbers are read
     as ``read_decimal`` reads them. Raises LengthError with the place of the first thing that cannot be read.
     """
-    reader = _Reader(text, default_unit, style or current_style())
+    return _read(text, default_unit, allow_negative, style or current_style())
+
+
+# The lengths of a form are read when it is drawn, to say each as briefly as it reads the same.
+@lru_cache(maxsize=4096)
+def _read(text: str, default_unit: Unit, allow_negative: bool, style: NumberStyle) -> Decimal:
+    reader = _Reader(text, default_unit, style)
     value = reader.read(allow_negative)
     if abs(value) > LONGEST_MM:
         raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")

@@ -8,6 +8,7 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from farmbuild.buying.selectors import overtaken
 from farmbuild.catalogue.bridge import offer_input
 from farmbuild.catalogue.selectors import offers_of
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
@@ -18,22 +19,39 @@ from farmbuild.plans.signals import AskedFor, asking_cooperatives, asking_fetche
 from farmbuild.sites.models import Site
 from farmbuild.stock.selectors import lots_of
 
+#: Plans that stand beside other pages.
+NEWEST = 5
+
 
 def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
-    return (
-        Plan.objects.of(organisation)
-        .select_related("organisation", "delivery_site", "accepted_by")
-        .defer("inputs", "result")
-    )
+    return _whole(Plan.objects.of(organisation))
+
+
+def _whole(plans: QuerySet[Plan]) -> QuerySet[Plan]:
+    return plans.select_related("organisation", "delivery_site", "accepted_by").defer("inputs", "result")
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
     """Plans with ``house_count``, ``overtaken`` and ``phase``, by one query."""
+    return _with_totals(plans_of(organisation=organisation))
+
+
+def _with_totals(plans: QuerySet[Plan]) -> QuerySet[Plan]:
     one = Plan.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
-    return with_phase(plans_of(organisation=organisation)).annotate(
+    return with_phase(plans).annotate(
         house_count=Subquery(one.annotate(n=Count("houses")).values("n")),
         overtaken=overtaken(accepted_at="accepted_at", plan="pk"),
     )
+
+
+def newest_with_totals(*, organisation: Organisation) -> list[Plan]:
+    """The ``NEWEST`` of them, the last first."""
+    return _newest_with_totals(organisation.pk)
+
+
+@compiled_once
+def _newest_with_totals(organisation: int) -> QuerySet[Plan]:
+    return _with_totals(_whole(Plan.objects.filter(organisation_id=organisation))).order_by("-number")[:NEWEST]
 
 
 def houses_held_elsewhere(*, plan: Plan) -> list[str]:

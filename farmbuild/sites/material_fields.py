@@ -30,9 +30,14 @@ class MaterialChoiceField(forms.ModelChoiceField):
     """Offers those of ``shared`` that are of its kinds, and ``own``, which the house has already."""
 
     iterator = _Choices
+    #: What it offers is given, so no query of all materials is narrowed down for each of the forty.
+    offers_given = True
     shared: Sequence[Material] = ()
     kinds: frozenset[str] = frozenset()
     own: int | None = None
+
+    def get_limit_choices_to(self) -> None:
+        """Its kinds say it."""
 
     def offer(self, shared: Sequence[Material], *, kinds: frozenset[str], own: int | None) -> None:
         self.shared, self.kinds, self.own = shared, kinds, own

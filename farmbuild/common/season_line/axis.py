@@ -11,9 +11,10 @@ from datetime import date, timedelta
 from hashlib import sha1
 from math import ceil
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
+from farmbuild.common.markup import markup
 from farmbuild.measure import format_day
 
 #: Today belongs on the drawing where it is no further than this from what is drawn.
@@ -131,7 +132,7 @@ class Axis:
                 for (day, words), kinds in zip(marks, self._kinds(marks), strict=True)
             ),
         )
-        return format_html(
+        return markup(
             '<svg class="across" role="img" aria-labelledby="{0}-t {0}-d"><title id="{0}-t">{1}</title>'
             '<desc id="{0}-d">{2}</desc><defs><g id="{0}">{3}{4}</g></defs>{5}{6}</svg>',
             self.key, title, self.said, lines, self._today_line("0", "100%"), written, self._today(),
@@ -178,14 +179,14 @@ class Axis:
         if self.today is None:
             return SafeString("")
         at = share(self.at(self.today))
-        return format_html('<line class="season-today" x1="{0}" y1="{1}" x2="{0}" y2="{2}"/>', at, top, foot)
+        return markup('<line class="season-today" x1="{0}" y1="{1}" x2="{0}" y2="{2}"/>', at, top, foot)
 
     def _today(self) -> SafeString:
         if self.today is None:
             return SafeString("")
         at = self.at(self.today)
         right = at > 50
-        return format_html(
+        return markup(
             '<text class="now {}" x="{}" dx="{}" y="1em">today</text>{}',
             "end" if right else "start", share(at), -4 if right else 4, self._today_line("0.1em", "1.2em"),
         )  # fmt: skip

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
+from farmbuild.common.markup import markup
 from farmbuild.common.season_line.axis import Axis, share
 from farmbuild.measure import count_noun, format_count, format_day
 
@@ -93,7 +94,7 @@ class BarLine:
                 for day, number in row.times
             ),
         )
-        return format_html(
+        return markup(
             '<svg class="strip" role="img" aria-label="{}"><use href="#{}"/>{}'
             '<line class="times-foot" x1="0" y1="{}" x2="100%" y2="{}"/></svg>',
             row.said, self.axis.key, bars, share(_FOOT), share(_FOOT),

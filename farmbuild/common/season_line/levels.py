@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
+from farmbuild.common.markup import markup
 from farmbuild.common.season_line.axis import Axis, share, short_day
 from farmbuild.common.season_line.rows import OPEN_ROWS, Sign, sample, sign_sample
 from farmbuild.measure import format_count, format_day, format_signed
@@ -133,8 +134,8 @@ class LevelLine:
         )
         css = "tall large" if row.large else "tall warned" if row.short_on else "tall"
         figures = self._figures(row, up) if row.large else ""
-        marks = format_html("{}{}{}{}", self._needs(row, zero), self._arrivals(row, zero), self._short(row), figures)
-        return format_html(
+        marks = markup("{}{}{}{}", self._needs(row, zero), self._arrivals(row, zero), self._short(row), figures)
+        return markup(
             '<svg class="strip {}" role="img" aria-label="{}"><use href="#{}"/>'
             '<line class="zero" x1="0" y1="{}" x2="100%" y2="{}"/>{}{}</svg>',
             css, row.said, self.axis.key, share(zero), share(zero), lines, marks,
@@ -199,7 +200,7 @@ class LevelLine:
         # The day itself ends short, so its mark stands where it begins.
         at = self.axis.at(row.short_on)
         right = at > 50
-        return format_html(
+        return markup(
             '<line class="short-day" x1="{0}" y1="0" x2="{0}" y2="100%"/>'
             '<text class="short {1}" x="{0}" dx="{2}" y="1em">short {3}</text>',
             share(at), "end" if right else "start", -4 if right else 4, short_day(row.short_on),

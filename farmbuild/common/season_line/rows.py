@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import Enum
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
+from farmbuild.common.markup import markup
 from farmbuild.common.season_line.axis import Axis, share, short_day
 from farmbuild.measure import format_day
 
@@ -166,7 +167,7 @@ class SeasonLine:
             parts.append(self._across(row.waits, "wait dash" if row.open else "wait"))
         parts += [self._across(some, "work") for some in row.work]
         flags = format_html_join("", "{}", ((self._flag(flag),) for flag in row.flags))
-        return format_html(
+        return markup(
             '<svg class="strip" role="img" aria-label="{}"><use href="#{}"/>{}{}</svg>',
             row.said, self.axis.key, format_html_join("", "{}", ((part,) for part in parts)), flags,
         )  # fmt: skip
@@ -174,7 +175,7 @@ class SeasonLine:
     def _across(self, some: Stretch, css: str) -> SafeString:
         """Work fills its last day; who waits does so up to the day."""
         end = some.last + timedelta(days=1) if css == "work" else some.last
-        return format_html(
+        return markup(
             '<line class="{}" x1="{}" y1="64%" x2="{}" y2="64%"/>',
             css, share(self.axis.at(some.first)), share(self.axis.at(end)),
         )  # fmt: skip
@@ -185,10 +186,10 @@ class SeasonLine:
         if flag.sign is Sign.LIMIT and (edge := self.axis.edge(flag.day)):
             return self._far(flag.day, edge, title)
         if flag.sign is Sign.LIMIT:
-            return format_html(
+            return markup(
                 '<g><title>{1}</title><line class="limit" x1="{0}" y1="0" x2="{0}" y2="100%"/></g>', at, title
             )
-        return format_html(
+        return markup(
             '<svg class="flag" x="{}" y="64%"><title>{}</title><path class="{}" d="{}"/></svg>',
             at, title, flag.sign.css, flag.sign.path,
         )  # fmt: skip
@@ -197,7 +198,7 @@ class SeasonLine:
         """A limit past the edge, named at it; the year where it is another than the last one drawn."""
         words = short_day(day) if day.year == self.axis.last.year else f"{short_day(day)} {day.year}"
         at, back, said = ("100%", -6, f"{words} →") if edge == "end" else ("0", 6, f"← {words}")
-        return format_html(
+        return markup(
             '<g><title>{0}</title><line class="limit far" x1="{1}" y1="0" x2="{1}" y2="100%"/>'
             '<text class="far {2}" x="{1}" dx="{3}" y="64%" dy="0.36em">{4}</text></g>',
             title, at, edge, back, said,
@@ -205,7 +206,7 @@ class SeasonLine:
 
 
 def sample(css: str) -> SafeString:
-    return format_html(
+    return markup(
         '<svg class="sample" aria-hidden="true"><line class="{}" x1="0" y1="64%" x2="100%" y2="64%"/></svg>', css
     )
 
@@ -215,7 +216,7 @@ def sign_sample(sign: Sign) -> SafeString:
         return SafeString(
             '<svg class="sample" aria-hidden="true"><line class="limit" x1="50%" y1="0" x2="50%" y2="100%"/></svg>'
         )
-    return format_html(
+    return markup(
         '<svg class="sample" aria-hidden="true"><svg class="flag" x="50%" y="74%"><path class="{}" d="{}"/>'
         "</svg></svg>",
         sign.css, sign.path,

@@ -13,11 +13,12 @@ from django import template
 from django.template.defaultfilters import length as count_of
 from django.template.loader_tags import BLOCK_CONTEXT_KEY
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join, strip_tags
+from django.utils.html import format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
 from farmbuild.common.bridge import ALWAYS, Caution, cautions_of
+from farmbuild.common.markup import markup
 from farmbuild.common.once import FIELD, new_token
 from farmbuild.common.reading import units_of
 from farmbuild.common.script_words import words_for_scripts
@@ -44,7 +45,7 @@ _SPACES = re.compile(rf"[^\S\u00a0{THIN_SPACE}]+")
 @register.simple_tag
 def once() -> SafeString:
     """In every form: however often it arrives, it counts once."""
-    return format_html('<input type="hidden" name="{}" value="{}">', FIELD, new_token())
+    return markup('<input type="hidden" name="{}" value="{}">', FIELD, new_token())
 
 
 @register.filter
@@ -71,7 +72,7 @@ def number(value: Any) -> str:
 @lru_cache(maxsize=4096)
 def _both(mm: Decimal, units: UnitSystem, _style: NumberStyle) -> SafeString:
     """Lengths come again and again down a page; ``_style`` is that in force, by which they are written."""
-    return format_html('<span class="length">{} <small>{}</small></span>', *format_both(mm, units))
+    return markup('<span class="length">{} <small>{}</small></span>', *format_both(mm, units))
 
 
 @register.filter
@@ -114,7 +115,7 @@ def today() -> str:
 def script_words() -> SafeString:
     """An attribute with what scripts say, in a language other than theirs."""
     words = words_for_scripts()
-    return format_html('data-words="{}"', words) if words else mark_safe("")
+    return markup('data-words="{}"', words) if words else mark_safe("")
 
 
 @register.filter
@@ -142,7 +143,7 @@ def working(how: Any) -> SafeString:
     if not lines:
         return mark_safe("")
     body = format_html_join("", "<p>{}</p>", ((line,) for line in lines))
-    return format_html('<details class="working"><summary>{}</summary>{}</details>', gettext("How worked out"), body)
+    return markup('<details class="working"><summary>{}</summary>{}</details>', gettext("How worked out"), body)
 
 
 @register.inclusion_tag("parts/cautions.html")

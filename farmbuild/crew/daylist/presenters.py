@@ -27,7 +27,7 @@ from farmbuild.crew.schedule.strokes import presenters as pictures
 from farmbuild.crew.steps.facts import facts_of
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import format_minutes
-from farmbuild.orgs.acts import Act, may
+from farmbuild.orgs.acts import Act
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.selectors import plans_of_houses
@@ -39,13 +39,11 @@ def day_page(
     """Context of the page. ``typed``: by task, a form that was sent and is shown again with its errors."""
     organisation = request.organisation
     zone = zone_of(organisation=organisation)
-    found = list(selectors.day_of(organisation=organisation, person=person, day=day))
+    found = selectors.day_of(organisation=organisation, person=person, day=day)
     gates = closed_gates(organisation=organisation, tasks=found)
     crew = selectors.crew_names(organisation=organisation, person=person)
     given = {"day": day, "zone": zone, "person": person, "crew_size": len(crew)}
-    may_undo = partial(
-        may_take_back, user=request.user, plans=may(organisation=organisation, user=request.user, act=Act.PLAN)
-    )
+    may_undo = partial(may_take_back, user=request.user, plans=Act.PLAN in request.acts)
     forms = typed or {}
     bends = batches_at(found)
     facts = facts_of(organisation=organisation, tasks=found)

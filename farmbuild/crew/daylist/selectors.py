@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from django.db.models import Prefetch, QuerySet
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.crew.models import Actual, Person, Task
-from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.problems.selectors import with_photos
-from farmbuild.crew.schedule.selectors import between, tasks_of
+from farmbuild.crew.schedule.selectors import midnight, tasks_of_key, under_way
 from farmbuild.crew.wind.notes import KINDS, WindNote
 from farmbuild.crew.wind.selectors import wind_notes
 from farmbuild.orgs.clock import zone_of
@@ -18,19 +18,31 @@ from farmbuild.orgs.models import Organisation
 WINDY = frozenset().union(*KINDS.values())
 
 
-def day_of(*, organisation: Organisation, person: Person, day: date) -> QuerySet[Task]:
+def day_of(*, organisation: Organisation, person: Person, day: date) -> list[Task]:
     """What the person's crew does on that day, in order, with what is kept of it."""
     if person.crew_id is None:
-        return Task.objects.none()
+        return []
+    zone = zone_of(organisation=organisation)
+    begin, end = midnight(day, zone), midnight(day + timedelta(days=1), zone)
+    return _tasks_of_crew(organisation.pk, person.crew_id, begin, end)
+
+
+@compiled_once
+def _tasks_of_crew(organisation: int, crew: int, begin: datetime, end: datetime) -> QuerySet[Task]:
     pressed = Actual.objects.select_related("person", "by", "settled", "reversed_by")
     kept = Prefetch("actuals", pressed.prefetch_related(with_photos()).order_by("pk"))
-    rows = tasks_of(organisation=organisation).filter(crew=person.crew_id).prefetch_related(kept)
-    return between(rows, day, 1, zone_of(organisation=organisation))
+    rows = under_way(tasks_of_key(organisation), begin, end)
+    return rows.filter(crew_id=crew).prefetch_related(kept)
 
 
 def crew_names(*, organisation: Organisation, person: Person) -> list[str]:
-    rows = people_of(organisation=organisation).filter(crew=person.crew_id, crew__isnull=False)
-    return [row.name for row in rows.order_by("name")]
+    return _names_in_crew(organisation.pk, person.crew_id) if person.crew_id else []
+
+
+@compiled_once
+def _names_in_crew(organisation: int, crew: int) -> QuerySet[Person]:
+    rows = Person.objects.filter(organisation_id=organisation, archived_at=None, crew_id=crew)
+    return rows.order_by("name").values_list("name", flat=True)
 
 
 def wind_of(*, organisation: Organisation, day: date, tasks: list[Task]) -> list[WindNote]:

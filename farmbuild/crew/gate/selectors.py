@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils.translation import gettext
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.crew.models import Kind, Task
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import batches_for
@@ -81,10 +83,15 @@ def closed_gates(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[i
     if not gated:
         return {}
     houses = {task.house_id: task.house for task in gated}
-    trials = Task.objects.of(organisation).filter(house__in=houses, kind=Kind.TRIAL)
-    waits = set(trials.exclude(state=Task.State.DONE).values_list("house", flat=True))
+    waits = {*_houses_in_trial(organisation.pk, houses)}
     gates = gates_of(organisation=organisation, houses=[houses[pk] for pk in waits])
     return {task.pk: gates[task.house_id] for task in gated if task.house_id in waits and _holds(task, gates)}
+
+
+@compiled_once
+def _houses_in_trial(organisation: int, houses: Sequence[int]) -> QuerySet[Task]:
+    trials = Task.objects.filter(organisation_id=organisation, house__in=houses, kind=Kind.TRIAL)
+    return trials.exclude(state=Task.State.DONE).order_by().values_list("house", flat=True)
 
 
 def _holds(task: Task, gates: dict[int, Gate]) -> bool:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.crew.bridge import Days, Hours, Resource, crew_resource, slots_of
 from farmbuild.crew.models import Crew, CrewSettings, DayOff, Person, Skill, Travel, WorkHours, WorkWeek
 from farmbuild.orgs.clock import today_of, zone_of
@@ -30,7 +31,13 @@ def people_of(*, organisation: Organisation) -> QuerySet[Person]:
 
 def person_of(*, organisation: Organisation, user: User) -> Person | None:
     """Who the user is among the people of the organisation."""
-    return people_of(organisation=organisation).filter(user=user).first()
+    return next(iter(_person_of(organisation.pk, user.pk)), None)
+
+
+@compiled_once
+def _person_of(organisation: int, user: int) -> QuerySet[Person]:
+    rows = Person.objects.filter(organisation_id=organisation, user_id=user, archived_at=None)
+    return rows.select_related("crew__week", "user").prefetch_related("skills").order_by("name", "pk")[:1]
 
 
 def people_in(*, crew: Crew) -> QuerySet[Person]:

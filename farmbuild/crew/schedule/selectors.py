@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from farmbuild.crew.models import Kind, Schedule, Task
-from farmbuild.crew.people.selectors import days_off_of, weeks_of
+from farmbuild.common.compiled import compiled_once
+from farmbuild.crew.models import Crew, DayOff, Kind, Schedule, Task
 from farmbuild.hoops.batches.models import BatchHouse
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
@@ -42,22 +42,40 @@ def latest_published(*, organisation: Organisation) -> Schedule | None:
 def shifts_by_crew(*, organisation: Organisation) -> dict[int, dict[int, list[tuple[time, time]]]]:
     """First and last hour of each shift, rising, by crew and day of the week (0 is Monday)."""
     found: dict[int, dict[int, list[tuple[time, time]]]] = {}
-    for usual in weeks_of(organisation=organisation).prefetch_related("crews"):
-        for crew in usual.crews.all():
-            shifts = found.setdefault(crew.pk, {})
-            for row in usual.hours.all():
-                shifts.setdefault(row.day, []).append((row.starts, row.ends))
+    for crew, day, starts, ends in _shifts(organisation.pk):
+        shifts = found.setdefault(crew, {})
+        if day is not None:
+            shifts.setdefault(day, []).append((starts, ends))
     return found
+
+
+@compiled_once
+def _shifts(organisation: int) -> QuerySet[Crew]:
+    """Of each crew, with None for one whose week has no hours."""
+    rows = Crew.objects.filter(week__organisation=organisation)
+    in_order = rows.order_by("week__name", "week", "name", "pk", "week__hours__day", "week__hours__starts")
+    return in_order.values_list("pk", "week__hours__day", "week__hours__starts", "week__hours__ends")
 
 
 def closed_days(*, organisation: Organisation) -> list[tuple[date, date]]:
     """First and last of the days off of everybody."""
-    return list(days_off_of(organisation=organisation).filter(person=None).values_list("first", "last"))
+    return _closed_days(organisation.pk)
+
+
+@compiled_once
+def _closed_days(organisation: int) -> QuerySet[DayOff]:
+    return DayOff.objects.filter(organisation_id=organisation, person=None).values_list("first", "last")
 
 
 def tasks_of(*, organisation: Organisation) -> QuerySet[Task]:
     """Tasks of houses that are not archived, with house, site, crew and bender."""
-    rows = Task.objects.of(organisation).filter(house__archived_at=None, house__site__archived_at=None)
+    return tasks_of_key(organisation.pk)
+
+
+def tasks_of_key(organisation: int) -> QuerySet[Task]:
+    """The same, by the key of the organisation."""
+    rows = Task.objects.filter(organisation_id=organisation)
+    rows = rows.filter(house__archived_at=None, house__site__archived_at=None)
     return rows.select_related("house__site", "crew", "bender").order_by("starts_at", "house__name", "position", "pk")
 
 
@@ -68,7 +86,11 @@ def tasks_with_due(*, organisation: Organisation) -> QuerySet[Task]:
 
 def between(rows: QuerySet[Task], first: date, days: int, zone: ZoneInfo) -> QuerySet[Task]:
     """Tasks that are under way in any of ``days`` days of the calendar from ``first``."""
-    begin, end = midnight(first, zone), midnight(first + timedelta(days=days), zone)
+    return under_way(rows, midnight(first, zone), midnight(first + timedelta(days=days), zone))
+
+
+def under_way(rows: QuerySet[Task], begin: datetime, end: datetime) -> QuerySet[Task]:
+    """Tasks of which a part lies between these moments."""
     return rows.filter(starts_at__lt=end, ends_at__gt=begin)
 
 

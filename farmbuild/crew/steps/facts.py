@@ -20,7 +20,7 @@ from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import any_house_of
+from farmbuild.sites.selectors import houses_by_key
 
 #: Room for the drawing on paper, mm.
 _PAPER = (170.0, 60.0)
@@ -47,7 +47,7 @@ def facts_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[int, 
     told = [task for task in tasks if task.kind in KINDS]
     if not told:
         return {}
-    houses = list(any_house_of(organisation=organisation).filter(pk__in={task.house_id for task in told}))
+    houses = houses_by_key(organisation=organisation, keys={task.house_id for task in told})
     batches = batches_for(organisation=organisation, houses=houses)
     by_house = {house.pk: facts_of_house(house, batches.get(house.pk, ())) for house in houses}
     found = {task.pk: by_house.get(task.house_id, {}).get(task.kind) for task in told}

@@ -9,10 +9,9 @@ from django import template
 from farmbuild.plans.models import Plan
 from farmbuild.plans.phases.selectors import Phase
 from farmbuild.plans.phases.words import label_of
-from farmbuild.plans.selectors import plans_with_totals
+from farmbuild.plans.selectors import newest_with_totals
 
 register = template.Library()
-MOST = 5
 _KEPT = "_plans_beside"
 
 
@@ -21,6 +20,6 @@ def plans_beside(context: dict[str, Any]) -> list[tuple[Plan, str]]:
     """``{% plans_beside as plans %}``: the newest, each with how far it is; one query, however often they are named."""
     request = context["request"]
     if not hasattr(request, _KEPT):
-        rows = plans_with_totals(organisation=request.organisation).order_by("-number")[:MOST]
+        rows = newest_with_totals(organisation=request.organisation)
         setattr(request, _KEPT, [(plan, label_of(plan, Phase(plan.phase)).lower()) for plan in rows])
     return getattr(request, _KEPT)

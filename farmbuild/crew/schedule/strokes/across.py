@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha1
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from farmbuild.common.markup import markup
 from farmbuild.crew.schedule.strokes.picture import Day, Row, Worked
 from farmbuild.crew.schedule.strokes.pieces import Hours
 from farmbuild.crew.schedule.strokes.wrapping import label
@@ -79,12 +80,12 @@ def head(day: Day) -> SafeString:
         at, line = hours.at(day.now), 2.3
         anchor = "start" if at < 1 else "end" if at > hours.length - 1 else "middle"
         clock = f"{day.now.astimezone(hours.zone):%H:%M}"
-        now = format_html('<text class="now {}" x="{}" y="1em">now {}</text>', anchor, share(at, hours), clock)
+        now = markup('<text class="now {}" x="{}" y="1em">now {}</text>', anchor, share(at, hours), clock)
     figures = format_html_join(
         "", '<text x="{}" y="{}">{}</text>', ((share(at, hours), _em(line), words) for at, words in hours.marks)
     )
     high = _em(line + 0.3)
-    return format_html('<svg class="clock" aria-hidden="true" height="{}">{}{}</svg>', high, figures, now)
+    return markup('<svg class="clock" aria-hidden="true" height="{}">{}{}</svg>', high, figures, now)
 
 
 def strip(row: Row) -> tuple[SafeString, float]:
@@ -99,7 +100,7 @@ def strip(row: Row) -> tuple[SafeString, float]:
         parts.append(_now(row, base))
         top = base + _UNDER
     key = "a" + sha1(f"{row.title}{row.said}".encode()).hexdigest()[:10]
-    svg = format_html(
+    svg = markup(
         '<svg class="strip" role="group" height="{0}" aria-labelledby="{1}-t" aria-describedby="{1}-d">'
         '<title id="{1}-t">{2}</title><desc id="{1}-d">{3}</desc>{4}</svg>',
         _em(top), key, row.title, row.said, mark_safe("".join(parts)),
@@ -125,7 +126,7 @@ def _ruler(hours: Hours, base: float) -> SafeString:
         '<line x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>',
         ((share(at, hours), _em(base + 0.15), _em(base + 0.45)) for at, _ in hours.marks),
     )
-    return format_html('<g class="ruler"><line x1="0" x2="100%" y1="{0}" y2="{0}"/>{1}</g>', _em(base + 0.15), ticks)
+    return markup('<g class="ruler"><line x1="0" x2="100%" y1="{0}" y2="{0}"/>{1}</g>', _em(base + 0.15), ticks)
 
 
 def _entry(placed: _Placed, lines: list[tuple[str, str]], row: Row, foot: float, base: float) -> SafeString:
@@ -150,11 +151,11 @@ def _entry(placed: _Placed, lines: list[tuple[str, str]], row: Row, foot: float,
         ),
     )
     width = min(placed.room, max(placed.ends - placed.left, LEAST))
-    hit = format_html(
+    hit = markup(
         '<rect class="hit" x="{}" y="{}" width="{}" height="{}"/>',
         at, _em(top), _percent(width / STRIP), _em(base - top + 0.3),
     )  # fmt: skip
-    return format_html(
+    return markup(
         '<a href="{}" aria-label="{}">{}{}{}{}</a>',
         entry.href, entry.said(row.day), hit, texts, runs, _strokes(entry, row, base),
     )  # fmt: skip
@@ -166,7 +167,7 @@ def _strokes(entry: Worked, row: Row, base: float) -> SafeString:
     thin = ((_x(mark.at, row), _em(base - _TALL), _em(base)) for mark in inside if mark.share < 1)
     heavy = ((_x(mark.at, row), _em(base - _TALL * mark.share), _em(base)) for mark in inside if mark.share > 0)
     line = '<line x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>'
-    return format_html(
+    return markup(
         '<g class="to-do" data-task="{0}" data-each="{1}">{2}</g><g class="done" data-task="{0}">{3}</g>',
         entry.task.pk, found.each, format_html_join("", line, thin), format_html_join("", line, heavy),
     )  # fmt: skip
@@ -181,7 +182,7 @@ def _now(row: Row, base: float) -> SafeString:
     if row.now is None or not row.hours.has(row.now):
         return mark_safe("")
     at = row.hours.at(row.now)
-    return format_html(
+    return markup(
         '<line class="now" x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>',
         share(at, row.hours), _em(base - _TALL - 0.2), _em(base + 0.5),
     )  # fmt: skip

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha1
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from farmbuild.common.markup import markup
 from farmbuild.crew.schedule.strokes.picture import Row, Worked
 from farmbuild.crew.schedule.strokes.wrapping import label
 
@@ -84,7 +85,7 @@ class _Sheet:
         high = max([_TOP + row.hours.length * self.hour, *(one.words + len(one.lines) * LINE for one in self.placed)])
         key = "v" + sha1(f"{row.title}{row.said}".encode()).hexdigest()[:10]
         inside = mark_safe("".join((self._clock(), *map(self._entry, self.placed), self._now())))
-        return format_html(
+        return markup(
             '<svg class="down" role="group" viewBox="0 0 {0} {1}" aria-labelledby="{2}-t" aria-describedby="{2}-d">'
             '<title id="{2}-t">{3}</title><desc id="{2}-d">{4}</desc>{5}</svg>',
             _figure(WIDE), _figure(high + 8), key, row.title, row.said, inside,
@@ -109,8 +110,8 @@ class _Sheet:
                 if now is None or abs(y - now) > LETTER + 2
             ),
         )
-        line = format_html('<line x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>', *map(_figure, (RULER, _TOP, foot)))
-        return format_html('<g class="ruler">{}{}</g>{}', line, ticks, figures)
+        line = markup('<line x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>', *map(_figure, (RULER, _TOP, foot)))
+        return markup('<g class="ruler">{}{}</g>{}', line, ticks, figures)
 
     def _entry(self, placed: _Placed) -> SafeString:
         entry, left = placed.entry, self.beside
@@ -134,13 +135,13 @@ class _Sheet:
         leader = mark_safe("")
         if placed.words > placed.top + 1:
             ends = (base + LONG + 1, placed.top, left - 4, placed.words + LINE / 2)
-            leader = format_html('<line class="leader" x1="{}" y1="{}" x2="{}" y2="{}"/>', *map(_figure, ends))
+            leader = markup('<line class="leader" x1="{}" y1="{}" x2="{}" y2="{}"/>', *map(_figure, ends))
         high = max(len(placed.lines) * LINE, 24.0)
-        hit = format_html(
+        hit = markup(
             '<rect class="hit" x="{}" y="{}" width="{}" height="{}"/>',
             _figure(left - 3), _figure(placed.words - 3), _figure(WIDE - left + 3), _figure(high + 3),
         )  # fmt: skip
-        return format_html(
+        return markup(
             '<a href="{}" aria-label="{}">{}{}{}{}{}</a>',
             entry.href, entry.said(self.row.day), hit, texts, runs, leader, self._strokes(entry, base),
         )  # fmt: skip
@@ -151,7 +152,7 @@ class _Sheet:
         line = '<line x1="{0}" x2="{1}" y1="{2}" y2="{2}"/>'
         thin = ((_figure(base), _figure(base + LONG), y) for mark, y in inside if mark.share < 1)
         heavy = ((_figure(base), _figure(base + LONG * mark.share), y) for mark, y in inside if mark.share > 0)
-        return format_html(
+        return markup(
             '<g class="to-do" data-task="{0}" data-each="{1}">{2}</g><g class="done" data-task="{0}">{3}</g>',
             entry.task.pk, found.each, format_html_join("", line, thin), format_html_join("", line, heavy),
         )  # fmt: skip
@@ -164,7 +165,7 @@ class _Sheet:
         at = self._now_at()
         if at is None:
             return mark_safe("")
-        return format_html(
+        return markup(
             '<line class="now" x1="{0}" x2="{1}" y1="{2}" y2="{2}"/><text class="now end" x="{3}" y="{4}">now</text>',
             _figure(RULER - 4), _figure(self.beside - 6), _figure(at), _figure(RULER - 9), _figure(at + 4.5),
         )  # fmt: skip
