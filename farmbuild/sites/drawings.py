@@ -20,6 +20,7 @@ from farmbuild.common.drawing import (
     as_wide,
 )
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.common.remembered import drawn_once
 from farmbuild.measure import count_noun
 from farmbuild.sites.bridge import BY_NAME, DrawnHouse, EndWall, HouseShape
 
@@ -100,7 +101,8 @@ class HouseDrawing:
 
     # Section
 
-    def across(self) -> tuple[SafeString, list[tuple[str, SafeString]]]:
+    @drawn_once
+    def across(self) -> tuple[SafeString, tuple[tuple[str, SafeString], ...]]:
         """The section, and what each end is called with its drawing, all equally wide; equal ends are drawn once."""
         walls = self.house.end_walls
         if len(walls) == 2 and replace(walls[0].doors, end="") == replace(walls[1].doors, end=""):
@@ -109,8 +111,9 @@ class HouseDrawing:
             named = [(f"The {wall.name} end", wall) for wall in walls]
         section, ends = self._section(), [self._end(wall, name) for name, wall in named]
         as_wide(section, *ends)
-        return section.svg(), [(name, end.svg()) for (name, _), end in zip(named, ends, strict=True)]
+        return section.svg(), tuple((name, end.svg()) for (name, _), end in zip(named, ends, strict=True))
 
+    @drawn_once
     def section(self) -> SafeString:
         """Across the house: hoop, posts above and in the ground, purlins, boards."""
         return self._section().svg()
@@ -153,6 +156,7 @@ class HouseDrawing:
                 drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
         return drawing
 
+    @drawn_once
     def beside_a_person(self, scale: float) -> SafeString:
         """The section with its span and ridge alone, at a scale that several houses share."""
         shape = self.shape
@@ -262,6 +266,7 @@ class HouseDrawing:
 
     # End walls
 
+    @drawn_once
     def end(self, wall: EndWall) -> SafeString:
         """One framed end wall seen from outside."""
         return self._end(wall, f"{wall.name} end").svg()
@@ -325,6 +330,7 @@ class HouseDrawing:
             kept.append(places[-1])
         return kept, f" One hoop in {every} is drawn."
 
+    @drawn_once
     def side(self) -> SafeString:
         """Along the house: hoops where they stand, purlins, boards."""
         drawing = self._drawing(
@@ -334,6 +340,7 @@ class HouseDrawing:
         self._length(drawing)
         return drawing.svg()
 
+    @drawn_once
     def plan(self) -> SafeString:
         """From above: hoops, purlins and doors."""
         drawing = self._drawing(float(self.shape.length), float(self.shape.span), "plan", self._plan_words())
@@ -341,6 +348,7 @@ class HouseDrawing:
         self._length(drawing, below=0.0)
         return drawing.svg()
 
+    @drawn_once
     def along(self) -> SafeString:
         """Side view, and the plan under it in projection."""
         shape = self.shape

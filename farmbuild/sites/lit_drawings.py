@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
+from farmbuild.common.remembered import drawn_once
 from farmbuild.sites.bridge import DrawnHouse
 
 _THIN, _LIT = "thin", "lit"
@@ -23,6 +24,7 @@ class LitDrawing:
     key: str
     what: str
 
+    @drawn_once
     def svg(self) -> SafeString:
         shape = self.house.shape
         span, ridge = float(shape.span), float(shape.ridge_height)

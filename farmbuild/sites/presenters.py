@@ -48,7 +48,7 @@ class HouseSheet:
 
     section: SafeString
     along: SafeString
-    ends: list[tuple[str, SafeString]]
+    ends: tuple[tuple[str, SafeString], ...]
     sides: str
 
 

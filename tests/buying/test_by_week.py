@@ -13,8 +13,9 @@ from django.test.utils import CaptureQueriesContext
 from openpyxl import load_workbook
 
 from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.selectors import MOST_TO_SEND
 from farmbuild.buying.sending import cancel_order
-from farmbuild.buying.to_send import MOST, weeks_to_send
+from farmbuild.buying.to_send import weeks_to_send
 from tests.factories import MembershipFactory
 from tests.quality.test_query_counts import more_orders
 from tests.reading import text_of
@@ -90,5 +91,5 @@ def test_many_orders_to_send_are_cut_off_with_a_link_and_cost_no_more(signed_in,
     more_orders(organisation, 5, 60)
     assert queries() == few
     found, more = weeks(organisation)
-    assert (sum(len(numbers) for _, numbers, _ in found), more) == (MOST, True)
+    assert (sum(len(numbers) for _, numbers, _ in found), more) == (MOST_TO_SEND, True)
     assert '<a class="line-link" href="?state=draft">All orders to send</a>' in text_of(signed_in.get("/orders/"))
