@@ -147,7 +147,8 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_COSTS, _COSTS, "projects:workbook projects:template"),
     (_PLAN, _PLAN, "projects:preview projects:store"),
     # Plans
-    (_SEE, _SEE, "plans:plans plans:plan plans:progress plans:needs plans:house-needs plans:shortfall"),
+    (_SEE, _SEE, "plans:plans plans:plan plans:progress plans:needs plans:house-needs plans:in-time"),
+    (_SEE, _SEE, "plans:shortfall"),
     (_SEE, _SEE, "plans:leftovers plans:house-held plans:cut-list plans:take-off"),
     (_COSTS, _COSTS, "plans:orders plans:why-offers plans:orders-zip plans:trial-order plans:leftovers-file"),
     (_PLAN, _PLAN, "plans:new plans:run plans:end plans:retry plans:again plans:house-change"),

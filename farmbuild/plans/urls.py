@@ -29,6 +29,7 @@ urlpatterns = [
     path("plans/<int:number>/savings/end/", savings.end, name="savings-end"),
     path("plans/<int:number>/savings/<int:row>/try/", savings.try_one, name="savings-try"),
     path("plans/<int:number>/houses/", savings.houses_as_tried, name="houses-as-tried"),
+    path("plans/<int:number>/in-time/", parts.in_time, name="in-time"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),
     path("plans/<int:number>/cutting/", parts.cutting, name="cutting"),

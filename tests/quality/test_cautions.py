@@ -91,7 +91,7 @@ NO_WORK = (
     " stock:swap stock:availability stock:availability-of stock:season-end-file plans:plans plans:new plans:progress"
     " plans:savings-progress plans:savings-run plans:savings-end plans:savings-try"
     " plans:run plans:end plans:retry plans:again plans:accept plans:release plans:house-held plans:house-release"
-    " plans:house-put-back plans:change plans:change-file plans:house-change plans:needs plans:shortfall"
+    " plans:in-time plans:house-put-back plans:change plans:change-file plans:house-change plans:needs plans:shortfall"
     " plans:leftovers plans:orders plans:why-offers plans:orders-zip plans:trial-order plans:cut-list plans:take-off"
     " plans:leftovers-file buying:orders buying:order-new buying:order-change buying:order-by-site buying:order-join"
     " buying:line-add buying:line buying:line-split buying:line-remove buying:order buying:workbook buying:send"

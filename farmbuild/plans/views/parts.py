@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from farmbuild.common.paging import paged
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
+from farmbuild.plans.chances.presenters import chances_shown
 from farmbuild.plans.models import Plan
 from farmbuild.plans.views.plans import order_table, plan_or_404
 
@@ -63,6 +64,12 @@ def needs(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridg
         "houses": _paged(request, houses),
     }
     return render(request, "plans/needs.html", context)
+
+
+@of_ready_plan
+def in_time(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    shown = chances_shown(organisation=request.organisation, season=season, result=result)
+    return render(request, "plans/chances.html", {"plan": plan, "shown": shown})
 
 
 @of_ready_plan
