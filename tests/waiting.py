@@ -17,12 +17,12 @@ T = TypeVar("T")
 PATIENCE = 30.0
 
 
-def until(said: Callable[[], T], seconds: float = PATIENCE) -> T:
-    """The first answer that is true; asked again and again for so many seconds."""
+def until(said: Callable[[], T], seconds: float = PATIENCE, every: float = 0.005) -> T:
+    """The first answer that is true; asked again and again, ``every`` so often, for so many seconds."""
     ends = monotonic() + seconds
     while not (found := said()):
         assert monotonic() < ends, f"nothing came within {seconds} s"
-        sleep(0.005)
+        sleep(every)
     return found
 
 

@@ -79,17 +79,6 @@ def spreadsheets_carry_the_stored_totals(demo):
     }
 
 
-def test_the_command_writes_and_says_where(tmp_path, capsys):
-    call_command("demo", "--no-serve", "--out", str(tmp_path))
-    said = capsys.readouterr().out
-    assert str(tmp_path) in said
-    for words in ("North Field 1 is covered.", "North Field 2 is under way: Sight and adjust.", "part received, due"):
-        assert words in said
-    assert {path.name for path in tmp_path.glob("order-*.xlsx")} == {
-        line.strip() for line in said.splitlines() if line.strip().startswith("order-")
-    }
-
-
 def test_never_on_a_public_server(settings):
     settings.PUBLIC_HOSTS = ["houses.example.org"]
     with pytest.raises(CommandError, match="FARMBUILD_HOSTS"):

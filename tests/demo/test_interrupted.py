@@ -66,6 +66,13 @@ def test_the_demo_goes_on_after_it_was_stopped(tmp_path: Path, seconds: float) -
         assert number_of(tmp_path, "orgs_organisation") == 0
     code, said = ends(tmp_path, "demo", "--no-serve", "--out", out)
     assert code == 0, said
+    # It says where it writes, and how far the houses are.
+    assert out in said
+    for words in ("North Field 1 is covered.", "North Field 2 is under way: Sight and adjust.", "part received, due"):
+        assert words in said
+    assert {path.name for path in Path(out).glob("order-*.xlsx")} == {
+        line.strip() for line in said.splitlines() if line.strip().startswith("order-")
+    }
     # What came in, what was built and what was counted is there too, once.
     for rows, number in {
         "orgs_organisation": 1,

@@ -112,7 +112,6 @@ def test_it_is_set_up_by_the_written_files_and_answers_behind_nginx(machine):
 
 
 def test_the_nightly_lines_run_one_after_the_other(machine):
-    assert machine.manage("migrate").returncode == 0
     for command in machine.commands("farmbuild-nightly.service"):
         done = machine.run(*command)
         assert done.returncode == 0, done.stdout + done.stderr

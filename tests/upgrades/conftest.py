@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import lzma
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, nullcontext
@@ -21,6 +23,8 @@ from django.db import connection
 
 from farmbuild.common.doctor.schema import Definitions, definitions
 from farmbuild.common.quick_migrations import quick_migrations
+from tests import kept as files
+from tests.kept import copy_sqlite
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE
 from tests.size import LONG
@@ -55,23 +59,44 @@ def upgraded(new_database, django_db_blocker) -> Callable[[str], Kept]:
     @lru_cache
     def upgraded(commit: str) -> Kept:
         name = new_database(f"kept_{commit}")
-        script = lzma.decompress((KEPT / f"{commit}.{connection.vendor}.sql.xz").read_bytes()).decode()
-        with django_db_blocker.unblock(), default_database(name):
-            if connection.vendor == "sqlite":
-                with closing(sqlite3.connect(name)) as file:
-                    file.executescript(script)
+        dump = (KEPT / f"{commit}.{connection.vendor}.sql.xz").read_bytes()
+        script = lzma.decompress(dump).decode()
+        with django_db_blocker.unblock():
+            with default_database(name):
+                if connection.vendor == "sqlite":
+                    with closing(sqlite3.connect(name)) as file:
+                        file.executescript(script)
+                else:
+                    with connection.cursor() as cursor:
+                        cursor.execute(script)
+                    # The script sets what holds until the connection ends.
+                    connection.close()
+                rows = rows_of(connection.introspection.table_names())
+            if connection.vendor == "sqlite" and not LONG:
+                migrate_once(name, f"upgraded-{commit}-{hashlib.sha256(dump).hexdigest()[:8]}")
             else:
-                with connection.cursor() as cursor:
-                    cursor.execute(script)
-                # The script sets what holds until the connection ends.
-                connection.close()
-            rows = rows_of(connection.introspection.table_names())
-            # In the long run as people do it.
-            with nullcontext() if LONG else quick_migrations():
-                call_command("migrate", verbosity=0, interactive=False)
+                migrate_to_today(name)
         return Kept(commit, name, rows, json.loads((KEPT / f"{commit}.json").read_text(encoding="utf-8")))
 
     return upgraded
+
+
+def migrate_to_today(name: str) -> None:
+    """In the long run as people do it."""
+    with default_database(name), nullcontext() if LONG else quick_migrations():
+        call_command("migrate", verbosity=0, interactive=False)
+
+
+def migrate_once(name: str, kind: str) -> None:
+    """As long as no migration is another one, a later run takes what came of it."""
+
+    def make(fresh: Path, before: Path | None) -> None:
+        shutil.copyfile(before or name, fresh)
+        migrate_to_today(str(fresh))
+
+    with files.kept(kind, make) as path:
+        shutil.copyfile(path, name)
+        migrate_to_today(name)
 
 
 @pytest.fixture(scope="session")
