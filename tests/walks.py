@@ -16,6 +16,7 @@ from urllib.parse import urlsplit
 from django.http.response import HttpResponseBase
 from django.urls import resolve
 
+from tests.loaded import loaded
 from tests.upgrades.addresses import addresses
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 #: A walk for each system of units, and so one for each decimal sign.
 SIGN = {"imperial": ".", "metric": ","}
+#: What is true of the demo anyway.
+AS_IT_IS = {"unit_system": "imperial", "decimal_sign": "."}
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
@@ -93,12 +96,14 @@ def load(**own: Any) -> Any:
     from farmbuild.demo import services
 
     enter, add = services.create_organisation, services.add_starting_catalogue
+    # As it is without a word.
+    own = {name: value for name, value in own.items() if AS_IT_IS.get(name) != value}
     with (
         patch.object(services, "create_organisation", lambda **given: enter(**given | own)),
         # The invented season of the demo names materials of that catalogue.
         patch.object(services, "add_starting_catalogue", lambda **given: add(**given | {"units": "imperial"})),
     ):
-        return services.load_demo()
+        return loaded(tuple(sorted(own.items())), services.load_demo)
 
 
 def add_job(demo: Any) -> None:

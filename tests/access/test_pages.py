@@ -111,10 +111,11 @@ def test_pages_show_no_money_and_nothing_that_is_refused(season, role):
 
 def test_rows_of_others_are_not_found(season):
     """By whatever address, read or sent to: the owner of another organisation learns nothing of what is here."""
-    reached = []
+    reached, asked = [], 0
     for name, found in season["paths"]:
         if not found or not resolve(found[0]).kwargs or name in OF_NO_ROW:
             continue
+        asked += 1
         for method in ("GET", "POST"):
             if (name, method) == ("crew:day-tick", "GET"):
                 # Leads to one's own day, whatever task it names.
@@ -123,5 +124,5 @@ def test_rows_of_others_are_not_found(season):
                 status = season[STRANGER].generic(method, found[0]).status_code
             if status not in (404, 405):
                 reached.append((name, method, status))
-    assert not reached
+    assert not reached and asked > 150
     assert Organisation.objects.count() > 1

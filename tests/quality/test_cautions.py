@@ -11,6 +11,7 @@ import pytest
 from farmbuild.crew.models import Actual, Kind, Task
 from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS, OF_WORK
 from tests.upgrades.addresses import patterns
+from tests.walks import load
 
 #: By hand: the kinds of work of every page that shows some.
 WORK: dict[tuple[str, ...], str] = {
@@ -160,9 +161,7 @@ NO_WORK = (
 
 @pytest.fixture
 def demo(db):
-    from farmbuild.demo import services
-
-    return services.load_demo()
+    return load()
 
 
 #: The demo has nothing that these show; their templates name the kind themselves.

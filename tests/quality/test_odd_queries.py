@@ -9,9 +9,9 @@ import pytest
 from django.test import Client
 
 from farmbuild.common.tables import ROWS_ASKED
-from farmbuild.demo.services import load_demo
 from tests.size import LONG
 from tests.upgrades.addresses import addresses
+from tests.walks import load
 
 APP = Path(__file__).parents[2] / "farmbuild"
 #: Numbers that no column holds, a character that no text of PostgreSQL holds, days there are none of, and no words.
@@ -64,7 +64,7 @@ def names() -> list[str]:
 
 @pytest.mark.django_db
 def test_odd_queries_are_answered():
-    demo = load_demo()
+    demo = load()
     client = Client(raise_request_exception=False)
     client.force_login(demo.user)
     read = names()

@@ -25,7 +25,6 @@ from farmbuild.common.doctor.schema import Definitions, definitions
 from farmbuild.common.quick_migrations import quick_migrations
 from tests import kept as files
 from tests.kept import copy_sqlite
-from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE
 from tests.size import LONG
 from tests.upgrades.keep import COMMITS, KEPT
