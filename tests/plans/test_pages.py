@@ -250,7 +250,7 @@ class TestWorking:
             "state": "waiting",
             "done": 0,
             "total": 0,
-            "note": "",
+            "note": "Waiting for a worker",
         }
 
     def test_starting_it_works_it_out(self, signed_in, waiting):
