@@ -384,3 +384,22 @@ def test_a_plan_that_is_not_known_to_be_good_is_worked_on_again(
     monkeypatch.setattr(cuts, "plan_cuts", made)
     Saw(inches("0.125"), BUYER.units, BUYER.currency).plan([], [], to_grid([TEN, inches("0.125")]))
     assert asked == efforts
+
+
+def test_at_one_price_an_offcut_is_cut_before_a_full_stick_and_common_stock_taken_before_an_order() -> None:
+    """New 10 ft at 20.00 are 2.00 a foot: an offcut of 4 ft is charged 4.00, and a full one what it cost, 4.00 too."""
+    given = season(offers=(offer("pipe", POST, feet(10), {1: "20"}), offer("pipe", RAIL, TEN, {1: "10"})))
+    lots = [lot("A", POST, feet(4), 1, "4"), lot("Z", POST, feet(4), 1, "99", offcut=True)]
+    netting, _ = run([pieces("a", feet(4), 1)], lots, given)
+    assert [layout.lot for layout in netting.layouts] == ["Z"]
+    netting, _ = run([whole("a", 2)], [lot("C", RAIL, TEN, 5, "10", common="Coop")], given)
+    assert given_out(netting) == [("a", "C", 2)]
+
+
+def test_runs_are_butted_of_lengths_that_can_be_bought() -> None:
+    """30 ft are three of 10 ft; one stick of 12 ft in the yard is no measure for them."""
+    given = season(offers=(offer("pipe", "channel", feet(10), {1: "20"}),))
+    rows = [TakeoffRow("a", "channel along the house", "channel", feet(30), 1, "pieces", False, "")]
+    netting, _ = run(rows, [lot("L1", "channel", feet(12), 1)], given)
+    assert sorted(p.length for x in netting.layouts for p in x.pieces for _ in range(x.times)) == [feet(10)] * 3
+    assert netting.unmet == []

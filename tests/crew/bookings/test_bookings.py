@@ -105,6 +105,14 @@ def test_before_its_first_day_it_leaves_if_nobody_has_it_until_then(who, bender,
         services.book(**who, bender=bender, **days(today, 1, 2))
 
 
+def test_it_leaves_after_the_last_of_those_who_have_it_before(who, bender, member, today):
+    coming = services.book(**who, bender=bender, member=member, **days(today, 6, 7))
+    first, second = (services.book(**who, bender=bender, **days(today, n, n)) for n in (1, 3))
+    assert services.after([first, second]) == services.after([second, first]) == today + timedelta(days=4)
+    with pytest.raises(ValidationError, match=rf"It cannot leave before {(today + timedelta(days=4)).day} "):
+        services.check_out(**who, booking=coming, condition="sound")
+
+
 def test_it_does_not_leave_early_while_someone_has_it_late(who, bender, member, today):
     coming = services.book(**who, bender=bender, member=member, **days(today, 3, 5))
     BenderBookingFactory(bender=bender, state="out", member=None, **days(today, -4, -2))

@@ -48,6 +48,13 @@ def address(task):
     return reverse("crew:task-length", args=[task.pk])
 
 
+def test_the_length_that_is_there_already_is_no_conflict(user, tasks):
+    give(tasks[0], user, 90)
+    assert give(tasks[0], user, 90).own_minutes == 90
+    with pytest.raises(ValidationError, match="Someone else changed this meanwhile"):
+        give(tasks[0], user, 120)
+
+
 def test_as_a_planner_would(signed_in, organisation, user, tasks):
     posts = tasks[0]
     by_rate = posts.minutes

@@ -120,3 +120,13 @@ def test_a_fixed_task_that_is_over_is_published_anew(organisation, user, tasks):
     published(organisation, new)
     tasks[2].refresh_from_db()
     assert tasks[2].starts_at > new.starts_at and Schedule.objects.count() == 2
+
+
+def test_work_begun_before_its_time_ends_after_that_time(organisation, user, tasks):
+    """It stands in the schedule for later; an end before it begins there is none."""
+    task, now = tasks[2], timezone.now()
+    Task.objects.filter(pk=task.pk).update(
+        state=Task.State.STARTED, starts_at=now + timedelta(days=2), ends_at=now + timedelta(days=3)
+    )
+    with pytest.raises(ValidationError, match="This time is over"):
+        delays.set_end(organisation=organisation, user=user, task=task, ends_at=now + timedelta(days=1))

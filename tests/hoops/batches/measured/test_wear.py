@@ -59,6 +59,15 @@ def test_every_hoop_bent_is_so_many_pulls(shop):
     assert wear_of(bender=BenderFactory(organisation=shop.organisation)).pulls == 0
 
 
+def test_a_trial_hoop_whose_sticks_are_scrap_counts_once(shop):
+    a_hoop = on_the_sheet(shop.batch)
+    shop.issue(2)
+    shop.measure(TARGET + INCH * 4)
+    shop.measure(TARGET, same_sticks=False, lot=shop.lot)
+    assert shop.now().sticks_spoilt == 2
+    assert wear_of(bender=shop.batch.bender).pulls == 2 * a_hoop
+
+
 def test_pulls_of_bookings_are_typed_or_counted(shop):
     bender, today = shop.batch.bender, today_of(organisation=shop.organisation)
     shop.prove()
