@@ -52,7 +52,7 @@ LEFT = {
     "moving": 300,
     "orgs": 200,
     "parts": 100,
-    "plans": 2500,
+    "plans": 2650,
     "projects": 300,
     "quotes": 1900,
     "sites": 800,
