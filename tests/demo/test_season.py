@@ -186,21 +186,17 @@ def why_not(client: Client, name: str, given: dict[str, object]) -> str:
 #: Statements of a main page at most, and of those that still ask more.
 ASKED_AT_MOST = 12
 ASKS_MORE = {
-    "houses": 31,
     "house": 28,
     "orders": 18,
     "ledger": 13,
-    "availability": 27,
     "stock": 16,
     "today's list": 23,
-    "plan": 52,
-    "cutting": 30,
     "job": 14,
 }
 
 
 #: Main pages with parts that are kept, and what they show outside of these.
-KEPT = ("crew",)
+KEPT = ("crew", "plan", "cutting", "houses", "availability")
 FOLDED = {"history_entry"}
 
 

@@ -8,8 +8,6 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.http import HttpRequest
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
 
 from farmbuild.common.pages import ROWS
 from farmbuild.common.paging import paged
@@ -117,7 +115,7 @@ def _week_shown(answers: Answers, asked: date | None) -> dict[str, Any]:
         "kinds": found["kinds"],
         "before": found["before"],
         "after": found["after"],
-        "week_body": render_to_string("crew/schedule/week_body.html", found, answers.request),
+        "week_body": answers.shown("crew/schedule/week_body.html", **found),
     }
 
 
@@ -139,19 +137,16 @@ def _standing(answers: Answers) -> dict[str, Any]:
     since = _since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else "")
     line = work_line(organisation=organisation, title="The season: work at each house by week")
 
-    def shown(template: str, **context: Any) -> SafeString:
-        return render_to_string(f"{template}.html", context, answers.request)
-
     return {
         "latest": latest.number if latest else None,
-        "since": shown("crew/schedule/misfits", **since) if comparison else "",
+        "since": answers.shown("crew/schedule/misfits.html", **since) if comparison else "",
         "misfits": bool(since["misfits"]),
-        "outdated": shown("crew/schedule/outdated", outdated=outdated_houses(organisation=organisation)),
+        "outdated": answers.shown("crew/schedule/outdated.html", outdated=outdated_houses(organisation=organisation)),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": open_count,
         # Nothing is to be worked out: the work itself comes next.
         "followed": bool(latest and open_count and not (comparison or unplaced)),
-        "line": shown("parts/season/line", line=line) if line else "",
+        "line": answers.shown("parts/season/line.html", line=line) if line else "",
         "no_crew": not crews_of(organisation=organisation).exists(),
         "unplaced": unplaced,
     }

@@ -10,8 +10,10 @@ from typing import Any, TypeVar
 
 from django.core.cache import cache
 from django.http import HttpRequest
+from django.template.loader import render_to_string
 from django.urls import get_script_prefix
 from django.utils import timezone, translation
+from django.utils.safestring import SafeString
 
 from farmbuild.common.reading import units_of
 from farmbuild.measure import amounts_shown, current_style
@@ -69,6 +71,10 @@ class Answers:
     def minute(self) -> str:
         """What is told by the clock is told by its minutes, and is put ``by`` them."""
         return f"{self.now.astimezone(zone_of(organisation=self.organisation)):%Y-%m-%d %H:%M %z}"
+
+    def shown(self, template: str, **context: Any) -> SafeString:
+        """A part of the page, as the page would have it in the place of an include."""
+        return render_to_string(template, context, self.request)
 
     def get(self, name: str, work: Callable[[], Answer], *by: object) -> Answer:
         said = repr((name, by, self._reader, self.rows))

@@ -12,11 +12,12 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.paging import paged
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
 from farmbuild.plans.chances.presenters import chances_shown
 from farmbuild.plans.models import Plan
-from farmbuild.plans.views.plans import order_table, plan_or_404
+from farmbuild.plans.views.plans import order_table, plan_changes, plan_or_404
 
 ROWS_A_PAGE = 25
 #: On the screen; paper has all of them.
@@ -38,8 +39,10 @@ def of_ready_plan(view: Part) -> Part:
         if plan.state != Plan.State.READY:
             return redirect("plans:plan", number=number)
         season, result = plan.snapshot()
-        plan.changed = bool(selectors.changes_since(plan=plan))
-        return view(request, plan, season, result, **kwargs)
+        with Answers(request) as answers:
+            request.answers = answers
+            plan.changed = bool(plan_changes(answers, plan))
+            return view(request, plan, season, result, **kwargs)
 
     return wrapped
 
@@ -86,33 +89,42 @@ def house_needs(
 
 @of_ready_plan
 def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    asked = request.GET.urlencode()
+    found = request.answers.get("cutting", lambda: _cutting_shown(request, plan, season, result), plan.pk, asked)
+    return render(request, "plans/cutting.html", {"plan": plan} | found)
+
+
+def _cutting_shown(
+    request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan
+) -> dict[str, Any]:
     bundles = cut_bundles.bundles_of(season, result)
     materials = {bundle.material.code: bundle.material.name for bundle in bundles}
     houses = bridge.house_names(season)
     material, house = request.GET.get("material", ""), request.GET.get("house", "")
-    if house in houses or request.GET.get("by") == "house":
-        shown = {ref: name for ref, name in houses.items() if house in ("", ref) or house not in houses}
-        strips = cut_strips.by_house(bundles, shown, request.organisation.unit_system)
+    by_house = house in houses or request.GET.get("by") == "house"
+    if by_house:
+        named = {ref: name for ref, name in houses.items() if house in ("", ref) or house not in houses}
+        strips = cut_strips.by_house(bundles, named, request.organisation.unit_system)
     else:
         wanted = [bundle for bundle in bundles if material not in materials or material == bundle.material.code]
         strips = cut_strips.by_material(wanted, request.organisation.unit_system)
     page = Paginator(strips, STRIPS_A_PAGE).get_page(request.GET.get("page"))
+    rows = cut_strips.rows_of(strips, page.start_index(), page.end_index(), cut_bundles.longest_sticks(result))
     proofs = summary.cut_proofs(season, result)
-    context = {
-        "plan": plan,
-        "season": season,
-        "page": page,
-        "rows": cut_strips.rows_of(strips, page.start_index(), page.end_index(), cut_bundles.longest_sticks(result)),
-        "by_house": house in houses or request.GET.get("by") == "house",
+    trims = cut_bundles.trims_of(season, result)
+    return {
+        "strips": request.answers.shown("plans/strips.html", plan=plan, rows=rows, by_house=by_house),
+        # The same page, of numbers in the place of strips.
+        "page": Paginator(range(len(strips)), STRIPS_A_PAGE).get_page(page.number),
+        "by_house": by_house,
         "materials": materials,
         "houses": houses,
         "wanted": house or material,
         "figures": cut_bundles.figures_of(result),
         "cut_proof": summary.count_proofs(result, proofs),
-        "proofs": _paged(request, tables.ProofTable(proofs, prefix="p-")),
-        "trims": _paged(request, tables.TrimTable(cut_bundles.trims_of(season, result), prefix="t-")),
+        "proofs": _paged(request, tables.ProofTable(proofs, prefix="p-")).as_html(request),
+        "trims": _paged(request, tables.TrimTable(trims, prefix="t-")).as_html(request) if trims else "",
     }
-    return render(request, "plans/cutting.html", context)
 
 
 @of_ready_plan

@@ -16,6 +16,7 @@ from farmbuild.buying.tables import OrderTable
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import actor_kwargs
 from farmbuild.common.paging import PagedTables
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
@@ -102,36 +103,45 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
         return render(request, "plans/working.html", {"plan": plan, "open": plan.is_open_to_work})
     season, result = plan.snapshot()
-    changed = changed_houses(organisation=request.organisation, plans=[plan.pk])
+    with Answers(request) as answers:
+        found = answers.get("plan", lambda: _plan_shown(answers, plan, season, result), plan.pk)
+        changes = plan_changes(answers, plan)
+    context = {"plan": plan, "phase": Phase(plan.phase), "season": season, "result": result, "changes": changes}
+    return render(request, "plans/plan.html", context | found)
+
+
+def plan_changes(answers: Answers, plan: Plan) -> list[str]:
+    """What has changed since, for its first page and its parts alike."""
+    return answers.get("plan changes", lambda: selectors.changes_since(plan=plan), plan.pk)
+
+
+def _plan_shown(answers: Answers, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> dict[str, Any]:
+    organisation, request = answers.organisation, answers.request
+    changed = changed_houses(organisation=organisation, plans=[plan.pk])
     phase, standing = Phase(plan.phase), standing_of(plan=plan)
-    context = {
-        "plan": plan,
-        "phase": phase,
+    line = plan_line(plan=plan, season=season, result=result)
+    return {
         # An accepted plan goes on as it is while only stock and prices have moved.
         "stale": bool(changed) and phase != Phase.DONE,
         "sentence": sentence_of(phase, standing) if plan.is_accepted else "",
         "step": next_step(phase, standing) if plan.is_accepted else None,
         "tried": tried_shown(plan, season),
-        "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
+        "answer": summary.answer_of(season, result, today=today_of(organisation=organisation)),
         "common": summary.fetched_of(season, result),
         "asked": selectors.asked_of_common(plan=plan),
         "figures": coverage.figures_of(coverage.needs_of(season, result)),
         "cutting": cut_bundles.figures_of(result),
         "shorts": len(summary.shorts_of(season, result)),
-        "season": season,
-        "result": result,
-        "changes": selectors.changes_since(plan=plan),
         "remarks": bridge.remarks_of(season),
         "silent": bridge.silent_of(season, result),
-        "line": plan_line(plan=plan, season=season, result=result),
-        "orders": order_table(request, plan, season, result, outdated=changed),
+        "line": answers.shown("parts/season/line.html", line=line) if line else "",
+        "orders": order_table(request, plan, season, result, outdated=changed).as_html(request),
         "cut_proof": summary.count_proofs(result, summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
         "more": summary.more_than_needed(season, result),
         "held": reserved_sums(reservations_of_plan(plan=plan)),
         "holding": selectors.houses_held_elsewhere(plan=plan),
     }
-    return render(request, "plans/plan.html", context)
 
 
 def order_table(

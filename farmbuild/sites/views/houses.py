@@ -19,7 +19,7 @@ from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import get_object_or_none, run_action
 from farmbuild.hoops.recipes.selectors import recipes_of
-from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
@@ -36,7 +36,6 @@ from farmbuild.sites.presenters import house_page, person_text, shown_starter, s
 from farmbuild.sites.selectors import (
     any_site_of,
     archived_houses_of,
-    house_summary,
     houses_asked,
     houses_of,
     houses_to_copy,
@@ -64,19 +63,14 @@ def yard(request: HttpRequest) -> HttpResponse:
     if slug := request.GET.get("site"):
         site = get_object_or_404(any_site_of(organisation=organisation), slug=slug)
         rows = houses_asked(rows, site=slug)
-    summary = house_summary(rows, today=today_of(organisation=organisation))
+    with Answers(request) as answers:
+        yard = yard_page(answers, rows, number=request.GET.get("page"), ahead=not (archived or site))
     context = {
         "site": site,
         "archived": archived,
         "sites": sites_of(organisation=organisation),
-        "summary": summary,
-        "yard": yard_page(
-            rows,
-            organisation=organisation,
-            longest=summary["longest"],
-            number=request.GET.get("page"),
-            ahead=not (archived or site),
-        ),
+        "summary": yard.summary,
+        "yard": yard,
     }
     return render(request, "sites/house_list.html", context)
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby
+from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
@@ -14,9 +15,12 @@ from django.utils.safestring import SafeString
 from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import FOOT_MM, UnitSystem, count_noun
+from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House, Site
+from farmbuild.sites.selectors import house_summary
 from farmbuild.sites.yard.bridge import MAX_PLACED
 from farmbuild.sites.yard.places import SitePlaces, north_of, placed_strip, places_of
 from farmbuild.sites.yard.standing import NextStep, Standing, next_steps_of, standings_of
@@ -75,9 +79,12 @@ class Yard:
 
 @dataclass(frozen=True)
 class YardPage:
-    """``steps``: the next two of the season, or none."""
+    """``summary`` as ``house_summary`` gives it; ``markup`` of the yard; ``page``: which, of numbers in the place of
+    houses; ``steps``: the next two of the season, or none.
+    """
 
-    yard: Yard
+    summary: dict[str, Any]
+    markup: SafeString
     page: Page
     steps: Sequence[NextStep] = ()
 
@@ -125,14 +132,24 @@ def _strip(site: Site, plans: list[Plan], longest: Decimal | None) -> SiteStrip:
     return SiteStrip(site, plans, together)
 
 
-def yard_page(
-    houses: QuerySet[House], *, organisation: Organisation, longest: Decimal | None, number: str | None, ahead: bool
-) -> YardPage:
-    """``ahead``: whether the next step of the season belongs to it."""
+def yard_page(answers: Answers, houses: QuerySet[House], *, number: str | None, ahead: bool) -> YardPage:
+    """``ahead``: whether the next step of the season belongs to it. What is late or old is told by the clock."""
+    asked = answers.request.GET.urlencode()
+    return answers.get("yard", lambda: _yard_page(answers, houses, number, ahead=ahead), asked, answers.minute)
+
+
+def _yard_page(answers: Answers, houses: QuerySet[House], number: str | None, *, ahead: bool) -> YardPage:
+    organisation = answers.organisation
+    summary = house_summary(houses, today=today_of(organisation=organisation))
     page = Paginator(houses.order_by("site__name", "site", "need_date", "name", "pk"), ROWS).get_page(number)
-    steps = next_steps_of(organisation=organisation)[:2] if ahead else ()
     cut = (page.has_previous(), page.has_next())
-    return YardPage(yard_of(list(page), organisation=organisation, longest=longest, cut=cut), page, steps)
+    yard = yard_of(list(page), organisation=organisation, longest=summary["longest"], cut=cut)
+    return YardPage(
+        summary,
+        answers.shown("sites/yard.html", yard=yard),
+        Paginator(range(page.paginator.count), ROWS).get_page(page.number),
+        next_steps_of(organisation=organisation)[:2] if ahead else (),
+    )
 
 
 def _plan(house: House, standing: Standing, organisation: Organisation, longest: Decimal | None) -> Plan:

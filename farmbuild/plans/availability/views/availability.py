@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -10,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.paging import paged
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans.availability.drawings import levels_of
 from farmbuild.plans.availability.forms import AlsoForm
@@ -22,24 +24,31 @@ ROWS = 25
 
 @require_GET
 def everything(request: HttpRequest) -> HttpResponse:
-    organisation, today = request.organisation, today_of(organisation=request.organisation)
-    also = AlsoForm(request.GET, organisation=organisation)
+    also = AlsoForm(request.GET, organisation=request.organisation)
+    with Answers(request) as answers:
+        found = answers.get("availability", lambda: _shown(answers, also), request.GET.urlencode())
+    return render(request, "plans/availability/all.html", {"also": also} | found)
+
+
+def _shown(answers: Answers, also: AlsoForm) -> dict[str, Any]:
+    organisation, request = answers.organisation, answers.request
+    today = today_of(organisation=organisation)
     things = things_of(organisation=organisation, today=today, plan=also.chosen)
     short = [thing for thing in things if thing.outlook.short_on]
     table = ThingTable(things, organisation=organisation, plan=also.chosen)
     paged(request, table, rows=ROWS)
     shown = [row.record for row in table.paginated_rows]
-    context = {
-        "table": table,
-        "line": levels_of(shown, organisation=organisation, today=today, link=table.row_link),
-        "also": also,
+    line = levels_of(shown, organisation=organisation, today=today, link=table.row_link)
+    return {
+        "table": table.as_html(request),
+        "page": table.page.number,
+        "line": answers.shown("parts/season/line.html", line=line) if line else "",
         "count": len(things),
         "short": len(short),
         "first": name_of(short[0], organisation) if short else "",
         "first_link": table.row_link(short[0]) if short else "",
         "words": [words.replace("Runs", "runs", 1) for words in short_words(short[0], today=today)] if short else (),
     }
-    return render(request, "plans/availability/all.html", context)
 
 
 @require_GET
