@@ -15,6 +15,7 @@ import django.test
 import hypothesis
 import pytest
 from django.conf import settings
+from django.core.cache import cache
 from django.db import connections
 from django.utils.connection import BaseConnectionHandler
 from django_tasks import task_backends
@@ -203,6 +204,11 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     """Neither imported nor looked through where nothing of it would run."""
     without = config.getoption("--database") == "postgresql" and collection_path in WITHOUT_DATABASE
     return True if without else None
+
+
+def pytest_runtest_setup() -> None:
+    """Pages keep what they worked out until a row changes; tests change clocks, limits and functions too."""
+    cache.clear()
 
 
 def pytest_collection(session: pytest.Session) -> None:

@@ -7,7 +7,7 @@ from farmbuild.plans.views import accepting, buying_reasons, files, parts, plans
 
 app_name = "plans"
 urlpatterns = [
-    path("plans/", plans.PlanList.as_view(), name="plans"),
+    path("plans/", plans.plan_list, name="plans"),
     path("plans/new/", plans.create, name="new"),
     path("plans/<int:number>/", plans.show, name="plan"),
     path("plans/<int:number>/progress/", plans.progress, name="progress"),

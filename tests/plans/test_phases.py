@@ -233,11 +233,11 @@ def test_a_schedule_says_how_far_the_plan_of_each_house_is(organisation, user, s
     _, _, house, _ = a_season(organisation)
     schedule = worked(organisation, user)
     address = reverse("crew:schedule", args=[schedule.number])
-    assert [row.phase for row in signed_in.get(address).context["each"].data] == [""]
+    assert [row.phase for row in signed_in.get(address).context["table"].data] == [""]
     assert "No plan" in text_of(signed_in.get(address))
     plan = Plan.objects.create(
         organisation=organisation, number=1, name="Spring", as_of=DAY, delivery_site=house.site, state="ready",
         inputs={}, result={}, inputs_digest="x", result_digest="y",
     )  # fmt: skip
     PlanHouse.objects.create(plan=plan, house=house)
-    assert [row.phase for row in signed_in.get(address).context["each"].data] == ["Tried"]
+    assert [row.phase for row in signed_in.get(address).context["table"].data] == ["Tried"]

@@ -268,7 +268,7 @@ def test_the_north_of_a_strip_follows_the_turn_of_its_house(site):
 def test_the_first_page_shows_a_site_together_where_all_are_placed_and_it_fits(signed_in, site):
     _, two = houses_on_it(site, (4, 6, 0), (4, 26, 0))
     page = signed_in.get(reverse("sites:houses"))
-    [strip] = page.context["yard"].yard.strips
+    [strip] = page.context["yard"].strips
     assert strip.together
     assert all(plan.svg == "" for plan in strip.plans)
     # To the scale of the yard: the longest house is as wide as the strip.
@@ -276,7 +276,7 @@ def test_the_first_page_shows_a_site_together_where_all_are_placed_and_it_fits(s
     # One that has no place, or too far away: strips, as before.
     for wrong in ({"along": None, "across": None}, {"along": 40 * FOOT}):
         House.objects.filter(pk=two.pk).update(**{"along": 4 * FOOT, "across": 26 * FOOT} | wrong)
-        [strip] = signed_in.get(reverse("sites:houses")).context["yard"].yard.strips
+        [strip] = signed_in.get(reverse("sites:houses")).context["yard"].strips
         assert not strip.together
         assert all(plan.svg for plan in strip.plans)
 

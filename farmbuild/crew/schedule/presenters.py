@@ -251,6 +251,28 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
     return sorted(found, key=lambda row: (row.ends, row.house.name, row.house.pk))
 
 
+def schedule_page(request: HttpRequest, schedule: Schedule) -> dict[str, Any]:
+    """Of one that is worked out, its parts as the page shows them."""
+    with Answers(request) as answers:
+        overdue = selectors.overdue(organisation=answers.organisation, now=answers.now)
+        asked = request.GET.urlencode()
+        return answers.get("schedule", lambda: _schedule_shown(answers, schedule), schedule.pk, overdue, asked)
+
+
+def _schedule_shown(answers: Answers, schedule: Schedule) -> dict[str, Any]:
+    request, found = answers.request, ready_page(answers.organisation, schedule)
+    since = {name: found.pop(name) for name in ("comparison", "since", "misfits")}
+    line, outdated, moves, each = (found.pop(name) for name in ("line", "outdated", "moves", "each"))
+    return found | {
+        "line": answers.shown("parts/season/line.html", line=line) if line else "",
+        "outdated": answers.shown("crew/schedule/outdated.html", outdated=outdated),
+        "since": answers.shown("crew/schedule/misfits.html", **since) if since["comparison"] else "",
+        "misfits": bool(since["misfits"]),
+        "moves": paged(request, moves, rows=ROWS).as_html(request) if found["moved"] else "",
+        "each": paged(request, each, rows=ROWS).as_html(request),
+    }
+
+
 def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]:
     """A schedule that is worked out: what moves, what is late, what changed since, and how good it is."""
     result, zone = schedule.result, zone_of(organisation=organisation)
@@ -265,7 +287,6 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
         **_since(organisation, comparison, "Since it was worked out"),
         "outdated": outdated_houses(organisation=organisation),
         "other": other,
-        "schedule": schedule,
         "line": work_line(
             organisation=organisation,
             title=f"The season by schedule {schedule.number}: work at each house by week",
@@ -274,7 +295,8 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
                 for place in result["placed"]
             },
         ),
-        "result": result,
+        "optimal": result["optimal"],
+        "late_bound": result["late_bound"],
         "placed": len(result["placed"]),
         "house_count": len(each),
         "ends": datetime.fromisoformat(result["ends_at"]).astimezone(zone),

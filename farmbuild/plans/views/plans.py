@@ -15,7 +15,7 @@ from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import actor_kwargs
-from farmbuild.common.paging import PagedTables
+from farmbuild.common.paging import paged
 from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
@@ -37,20 +37,20 @@ def plan_or_404(request: HttpRequest, number: int) -> Plan:
     return get_object_or_404(selectors.plans_of(organisation=request.organisation), number=number)
 
 
-class PlanList(PagedTables):
-    table_class = PlanTable
-    template_name = "plans/list.html"
+@require_GET
+def plan_list(request: HttpRequest) -> HttpResponse:
+    with Answers(request) as answers:
+        found = answers.get("plans", lambda: _list_shown(request), request.GET.urlencode())
+    return render(request, "plans/list.html", found)
 
-    def get_queryset(self) -> QuerySet[Plan]:
-        return selectors.plans_with_totals(organisation=self.request.organisation)
 
-    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        latest = self.get_queryset().first()
-        context = super().get_context_data(latest=latest, **kwargs)
-        table = context["table"]
-        keys = [row.record.pk for row in table.paginated_rows if not row.record.overtaken]
-        table.outdated = changed_houses(organisation=self.request.organisation, plans=keys)
-        return context
+def _list_shown(request: HttpRequest) -> dict[str, Any]:
+    organisation = request.organisation
+    rows = selectors.plans_with_totals(organisation=organisation)
+    table = paged(request, PlanTable(rows, organisation=organisation))
+    keys = [row.record.pk for row in table.paginated_rows if not row.record.overtaken]
+    table.outdated = changed_houses(organisation=organisation, plans=keys)
+    return {"latest": rows.first(), "table": table.as_html(request)}
 
 
 def create(request: HttpRequest) -> HttpResponse:
@@ -96,7 +96,7 @@ def _follow(request: HttpRequest, asked: services.PlanRequest) -> HttpResponse:
 
 @require_GET
 def show(request: HttpRequest, number: int) -> HttpResponse:
-    plan = get_object_or_404(selectors.plans_with_totals(organisation=request.organisation), number=number)
+    plan = plan_or_404(request, number)
     if plan.state == Plan.State.FAILED:
         return render(request, "plans/stopped.html", {"plan": plan})
     if plan.state != Plan.State.READY:
@@ -106,7 +106,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     with Answers(request) as answers:
         found = answers.get("plan", lambda: _plan_shown(answers, plan, season, result), plan.pk)
         changes = plan_changes(answers, plan)
-    context = {"plan": plan, "phase": Phase(plan.phase), "season": season, "result": result, "changes": changes}
+    context = {"plan": plan, "season": season, "result": result, "changes": changes}
     return render(request, "plans/plan.html", context | found)
 
 
@@ -118,9 +118,12 @@ def plan_changes(answers: Answers, plan: Plan) -> list[str]:
 def _plan_shown(answers: Answers, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> dict[str, Any]:
     organisation, request = answers.organisation, answers.request
     changed = changed_houses(organisation=organisation, plans=[plan.pk])
-    phase, standing = Phase(plan.phase), standing_of(plan=plan)
+    totals = selectors.plans_with_totals(organisation=organisation).get(pk=plan.pk)
+    phase, standing = Phase(totals.phase), standing_of(plan=plan)
     line = plan_line(plan=plan, season=season, result=result)
     return {
+        "phase": phase,
+        "overtaken": totals.overtaken,
         # An accepted plan goes on as it is while only stock and prices have moved.
         "stale": bool(changed) and phase != Phase.DONE,
         "sentence": sentence_of(phase, standing) if plan.is_accepted else "",

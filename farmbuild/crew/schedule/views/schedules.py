@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import ROWS, actor_kwargs, parse_day
-from farmbuild.common.paging import PagedTables, paged
+from farmbuild.common.paging import PagedTables
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_by_crew
 from farmbuild.crew.schedule import presenters, selectors, services
@@ -52,7 +52,7 @@ class ScheduleList(PagedTables):
 
 def _schedule(request: HttpRequest, number: int) -> Schedule:
     return get_object_or_404(
-        selectors.schedules_of(organisation=request.organisation).defer("inputs", "seen"), number=number
+        selectors.schedules_of(organisation=request.organisation).defer("inputs", "seen", "result"), number=number
     )
 
 
@@ -76,9 +76,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
         context = {"schedule": schedule, "open": schedule.is_open_to_work}
         return render(request, "crew/schedule/working.html", context)
-    context = presenters.ready_page(request.organisation, schedule)
-    for table in ("moves", "each"):
-        paged(request, context[table], rows=ROWS)
+    context = {"schedule": schedule} | presenters.schedule_page(request, schedule)
     return render(request, "crew/schedule/schedule.html", context)
 
 
