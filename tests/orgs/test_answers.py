@@ -42,7 +42,7 @@ def page(organisation, acts=frozenset(Act)):
     return request
 
 
-def answered(organisation, *by, name="houses", **given):
+def answered(organisation, *by, name="houses", without=(), **given):
     """What stands on the page, and whether it was worked out for it."""
     worked = []
 
@@ -51,7 +51,7 @@ def answered(organisation, *by, name="houses", **given):
         return sorted(House.objects.of(organisation).values_list("name", flat=True))
 
     with Answers(page(organisation, **given)) as answers:
-        found = answers.get(name, work, *by)
+        found = answers.get(name, work, *by, without=without)
     return found, bool(worked)
 
 
@@ -123,6 +123,26 @@ def test_minutes_are_those_of_the_clock(house, monkeypatch):
     assert said[0] == said[1] != said[2]
 
 
+def test_a_part_that_reads_no_row_of_some_tables_outlasts_their_changes(house):
+    own, crew = house.organisation, CrewFactory(organisation=house.organisation)
+    for without in ({"crew"}, {"crew.Crew"}):
+        answered(own, without=without)
+        Crew.objects.filter(pk=crew.pk).update(name=f"Not {without}")
+        assert not answered(own, without=without)[1]
+        assert answered(own)[1]
+        House.objects.filter(pk=house.pk).update(name=f"Without {without}")
+        assert answered(own, without=without) == ([f"Without {without}"], True)
+
+
+def test_of_what_others_wrote_meanwhile_only_what_reads_it_is_not_kept(house):
+    own, crew = house.organisation, CrewFactory(organisation=house.organisation)
+    with Answers(page(own)) as answers:
+        answers.get("houses", lambda: ["kept"], without={"crew"})
+        answers.get("more", lambda: Crew.objects.filter(pk=crew.pk).update(name="Written meanwhile"))
+    assert answered(own, without={"crew"}) == (["kept"], False)
+    assert answered(own, name="more")[1]
+
+
 def test_a_copy_is_given_out(house):
     found, _ = answered(house.organisation)
     found.append("put there by a page")
@@ -132,43 +152,43 @@ def test_a_copy_is_given_out(house):
 class TestDigest:
     def test_it_is_of_its_own_rows_of_its_cooperatives_and_of_names(self, house):
         own = house.organisation
-        first = content.digest_of(organisation=own)
+        first = content.digests_of(organisation=own)
         stranger = LotFactory()
-        assert content.digest_of(organisation=own) == content.digest_of(organisation=own)
-        before = content.digest_of(organisation=own)
+        assert content.digests_of(organisation=own) == content.digests_of(organisation=own)
+        before = content.digests_of(organisation=own)
         assert before != first, "another organisation is there, whose name may be said"
         Lot.objects.filter(pk=stranger.pk).update(reference="of others")
-        assert content.digest_of(organisation=own) == before
+        assert content.digests_of(organisation=own) == before
         member = MemberFactory(organisation=stranger.organisation)
         MemberFarm.objects.create(organisation=stranger.organisation, member=member, farm=own)
-        joined = content.digest_of(organisation=own)
+        joined = content.digests_of(organisation=own)
         Lot.objects.filter(pk=stranger.pk).update(reference="of the coop")
-        assert len({before, joined, content.digest_of(organisation=own)}) == 3
-        left = content.digest_of(organisation=own)
+        assert before != joined != content.digests_of(organisation=own) != before
+        left = content.digests_of(organisation=own)
         somebody = UserFactory(first_name="Nobody's")
-        assert content.digest_of(organisation=own) != left
-        left = content.digest_of(organisation=own)
+        assert content.digests_of(organisation=own) != left
+        left = content.digests_of(organisation=own)
         User.objects.filter(pk=somebody.pk).update(first_name="Renamed")
-        assert content.digest_of(organisation=own) != left
+        assert content.digests_of(organisation=own) != left
 
     def test_rights_are_told_and_pages_that_were_only_opened_are_not(self, house):
         row = MembershipFactory(organisation=house.organisation)
-        before = content.digest_of(organisation=house.organisation)
+        before = content.digests_of(organisation=house.organisation)
         Membership.objects.filter(pk=row.pk).update(used_at=timezone.now())
-        assert content.digest_of(organisation=house.organisation) == before
+        assert content.digests_of(organisation=house.organisation) == before
         Membership.objects.filter(pk=row.pk).update(role="crew")
-        assert content.digest_of(organisation=house.organisation) != before
+        assert content.digests_of(organisation=house.organisation) != before
 
     def test_rows_are_told_by_what_they_say_and_not_by_their_order_or_number(self, house):
         one, other = (
             CrewFactory(organisation=house.organisation, name="One"),
             CrewFactory(organisation=house.organisation, name="Other"),
         )
-        before = content.digest_of(organisation=house.organisation)
+        before = content.digests_of(organisation=house.organisation)
         Crew.objects.filter(pk=one.pk).update(slug="x")
         Crew.objects.filter(pk=one.pk).update(name="Other")
         Crew.objects.filter(pk=other.pk).update(name="One")
-        assert content.digest_of(organisation=house.organisation) != before
+        assert content.digests_of(organisation=house.organisation) != before
 
 
 def test_every_table_of_an_organisation_is_read_or_left_out_for_a_reason():

@@ -22,7 +22,7 @@ from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, HouseProgre
 from farmbuild.crew.steps.outdated import outdated_houses
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.measure import count_noun, format_minutes
-from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.kept import GOODS, Answers
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.phases.selectors import phases_of_houses
@@ -79,6 +79,7 @@ def week_page(answers: Answers, day: date) -> dict[str, Any]:
             "crew days",
             lambda: [(at, DayTable(lines, organisation=organisation).as_html(request)) for at, lines in found.days],
             first,
+            without=GOODS,
         ),
         "kinds": [line.task.kind for line in found.lines],
         "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
@@ -95,9 +96,9 @@ def board_page(request: HttpRequest, asked: date | None) -> dict[str, Any]:
     with Answers(request) as answers:
         overdue = selectors.overdue(organisation=answers.organisation, now=answers.now)
         return (
-            answers.get("crew week", lambda: _week_shown(answers, asked), asked, answers.minute)
+            answers.get("crew week", lambda: _week_shown(answers, asked), asked, answers.minute, without=GOODS)
             | answers.get("crew standing", lambda: _standing(answers), overdue)
-            | answers.get("crew houses", lambda: _houses_shown(request), request.GET.urlencode())
+            | answers.get("crew houses", lambda: _houses_shown(request), request.GET.urlencode(), without=GOODS)
         )
 
 

@@ -98,29 +98,28 @@ def columns_of(model: type[Model]) -> list[Field[Any, Any]]:
     return sorted(fields, key=lambda field: not field.primary_key)
 
 
-def digest_of(*, organisation: Organisation) -> str:
-    """Of its rows, those of its neighbours, and the names of people and organisations."""
+def digests_of(*, organisation: Organisation) -> dict[str, bytes]:
+    """By label of the table, of its rows and those of its neighbours; and of the names of people and organisations."""
     neighbours = {key for _, keys in asking_neighbours.send(Organisation, organisation=organisation) for key in keys}
     keys = sorted({organisation.pk, *neighbours})
-    found = blake2b(digest_size=20)
     with connection.cursor() as cursor:
-        sql, times = _statement(connection.vendor, len(keys))
+        labels, sql, times = _statement(connection.vendor, len(keys))
         cursor.execute(sql, keys * times)
-        for (text,) in cursor.fetchall():
-            found.update((text or "").encode())
-            found.update(b"\x00")
-    return found.hexdigest()
+        texts = [text or "" for (text,) in cursor.fetchall()]
+    return {label: blake2b(text.encode(), digest_size=16).digest() for label, text in zip(labels, texts, strict=True)}
 
 
 @cache
-def _statement(vendor: str, count: int) -> tuple[str, int]:
-    """A row a table; and how many times it takes the keys of so many organisations."""
-    parts = [sql_of(model, vendor, count) for model in models_read()]
-    everybody = [
-        _whole(vendor, model._base_manager.all(), [model._meta.get_field(name) for name in names])
+def _statement(vendor: str, count: int) -> tuple[list[str], str, int]:
+    """Labels of tables, a row each; and how many times it takes the keys of so many organisations."""
+    parts = {model._meta.label: sql_of(model, vendor, count) for model in models_read()}
+    everybody = {
+        f"names of {model._meta.label}": _whole(
+            vendor, model._base_manager.all(), [model._meta.get_field(name) for name in names]
+        )
         for model, names in NAMES.items()
-    ]
-    return " UNION ALL ".join([*parts, *everybody]), len(parts)
+    }
+    return [*parts, *everybody], " UNION ALL ".join((parts | everybody).values()), len(parts)
 
 
 def sql_of(model: type[Model], vendor: str, count: int = 1) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import datetime
 from functools import cached_property
 from hashlib import blake2b
@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.reading import units_of
 from farmbuild.measure import amounts_shown, current_style
-from farmbuild.orgs.answers.content import digest_of
+from farmbuild.orgs.answers.content import digests_of
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -25,6 +25,15 @@ Answer = TypeVar("Answer")
 #: Seconds; an answer is good for as long as its key is, and this only bounds what is kept.
 _KEPT = 24 * 60 * 60
 _NOTHING = object()
+#: What is pressed and planned day by day, for parts that are told of none of it; and what parts of crews are not.
+WORK = frozenset(
+    f"crew.{name}"
+    for name in (
+        "Actual", "DayOff", "HourApproval", "HourCorrection", "OtherWork", "ProblemPhoto", "ProblemSettled", "Schedule",
+        "Task", "WindForecast", "WindLimit",
+    )
+)  # fmt: skip
+GOODS = frozenset({"buying", "catalogue", "coop", "plans", "stock"})
 
 
 class Answers:
@@ -39,19 +48,32 @@ class Answers:
         self.organisation: Organisation = request.organisation
         self.acts = tuple(sorted(request.acts))
         self.now: datetime = timezone.now()
-        self._new: dict[str, Any] = {}
+        self._new: dict[str, tuple[Any, Collection[str]]] = {}
 
     def __enter__(self) -> Answers:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *more: object) -> None:
         """What others wrote meanwhile may be in it; then it is not the answer of the rows that were read."""
-        if kind is None and self._new and digest_of(organisation=self.organisation) == self.rows:
-            cache.set_many(self._new, _KEPT)
+        if kind is None and self._new:
+            after = digests_of(organisation=self.organisation)
+            same = {
+                key: found
+                for key, (found, without) in self._new.items()
+                if self._rows(without, after) == self._rows(without)
+            }
+            cache.set_many(same, _KEPT)
 
     @cached_property
-    def rows(self) -> str:
-        return digest_of(organisation=self.organisation)
+    def _digests(self) -> dict[str, bytes]:
+        return digests_of(organisation=self.organisation)
+
+    def _rows(self, without: Collection[str], digests: dict[str, bytes] | None = None) -> str:
+        whole = blake2b(digest_size=20)
+        for label, digest in (self._digests if digests is None else digests).items():
+            if label not in without and label.partition(".")[0] not in without:
+                whole.update(digest)
+        return whole.hexdigest()
 
     @cached_property
     def _reader(self) -> tuple[Any, ...]:
@@ -76,10 +98,12 @@ class Answers:
         """A part of the page, as the page would have it in the place of an include."""
         return render_to_string(template, context, self.request)
 
-    def get(self, name: str, work: Callable[[], Answer], *by: object) -> Answer:
-        said = repr((name, by, self._reader, self.rows))
+    def get(self, name: str, work: Callable[[], Answer], *by: object, without: Collection[str] = ()) -> Answer:
+        """``without``: apps, or labels of tables, of which ``work`` reads no row; tests hold it to that."""
+        said = repr((name, by, self._reader, self._rows(without)))
         key = f"answer-{blake2b(said.encode(), digest_size=20).hexdigest()}"
         found = cache.get(key, _NOTHING)
         if found is _NOTHING:
-            found = self._new[key] = work()
+            found = work()
+            self._new[key] = (found, without)
         return found

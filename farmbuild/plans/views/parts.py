@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.paging import paged
-from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
 from farmbuild.plans.chances.presenters import chances_shown
@@ -90,7 +90,9 @@ def house_needs(
 @of_ready_plan
 def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     asked = request.GET.urlencode()
-    found = request.answers.get("cutting", lambda: _cutting_shown(request, plan, season, result), plan.pk, asked)
+    found = request.answers.get(
+        "cutting", lambda: _cutting_shown(request, plan, season, result), plan.pk, asked, without=WORK
+    )
     return render(request, "plans/cutting.html", {"plan": plan} | found)
 
 

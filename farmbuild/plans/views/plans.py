@@ -16,7 +16,7 @@ from farmbuild.buying.tables import OrderTable
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import actor_kwargs
 from farmbuild.common.paging import paged
-from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
@@ -112,7 +112,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 
 def plan_changes(answers: Answers, plan: Plan) -> list[str]:
     """What has changed since, for its first page and its parts alike."""
-    return answers.get("plan changes", lambda: selectors.changes_since(plan=plan), plan.pk)
+    return answers.get("plan changes", lambda: selectors.changes_since(plan=plan), plan.pk, without=WORK)
 
 
 def _plan_shown(answers: Answers, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from farmbuild.crew.schedule.strokes import across, down
 from farmbuild.crew.schedule.strokes.picture import Day, picture_of
 from farmbuild.crew.schedule.strokes.pieces import Shifts
 from farmbuild.measure import join_words
-from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.kept import GOODS, Answers
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -59,7 +59,7 @@ def shown(
     def drawn(day: Day) -> dict[str, Any]:
         if answers is None or day.now:
             return _day(day)
-        return answers.get("crew strokes", lambda: _day(day), days[0], len(days), day.day)
+        return answers.get("crew strokes", lambda: _day(day), days[0], len(days), day.day, without=GOODS)
 
     shown_days = [drawn(day) | {"chosen": day.chosen, "wind": (wind or {}).get(day.day, ())} for day in found.days]
     high = sum(day["high"] for day in shown_days)

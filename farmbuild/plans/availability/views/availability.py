@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.paging import paged
-from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans.availability.drawings import levels_of
 from farmbuild.plans.availability.forms import AlsoForm
@@ -26,7 +26,7 @@ ROWS = 25
 def everything(request: HttpRequest) -> HttpResponse:
     also = AlsoForm(request.GET, organisation=request.organisation)
     with Answers(request) as answers:
-        found = answers.get("availability", lambda: _shown(answers, also), request.GET.urlencode())
+        found = answers.get("availability", lambda: _shown(answers, also), request.GET.urlencode(), without=WORK)
     return render(request, "plans/availability/all.html", {"also": also} | found)
 
 
