@@ -22,6 +22,7 @@ from django_tasks import task_backends
 from xdist.scheduler import LoadFileScheduling
 
 from tests import size
+from tests.asked import Asked, read, that_ask_all
 from tests.flushing import let_tests_empty_tables
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE, Cluster, binaries
@@ -78,6 +79,8 @@ CLIENTS = frozenset({"client", "signed_in", "walked"})
 NOT_OF_THE_DATABASE = (
     *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
     "quality/test_hostile_names.py",
+    # What is written down is asked of SQLite.
+    "quality/test_asked.py",
     # Days are told by Python, none by the database.
     "quality/test_one_clock.py",
     "sites/test_bad_input.py",
@@ -105,6 +108,26 @@ STORED_AND_READ_BACK = (
     "sites/test_every_field.py::test_columns_hold_the_largest_that_is_taken",
     "projects/test_round_trip.py::test_every_field_comes_back",
 )
+#: Of the rest each statement is asked once: a run on SQLite, which comes first, writes down what each test asks, and
+#: the cheapest are taken that ask all of it (tests/asked.py). Where nothing was written down of a test, or the command
+#: names files, it runs. So do races, kills, guards, what was kept, and these, which show more than what they ask.
+OF_THE_DATABASE = (
+    *STORED_AND_READ_BACK,
+    # Sums, orders and figures that the two databases work out, each in its way.
+    "coop/test_law.py",
+    "costs/test_law.py",
+    "costs/test_law_of_trade.py",
+    "stock/test_costs.py",
+    "plans/test_one_truth.py",
+    "orgs/test_currency.py",
+    "season/test_other_countries.py",
+    "quality/test_odd_queries.py",
+    "catalogue/test_short_names.py",
+    "projects/test_bad_books.py",
+    "history/",
+    "moving/",
+    "upgrades/",
+)
 #: What a season is loaded to is the same rows each time: that it loads there shows it.
 LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
 #: The pure floors, whose tests ask no database (import-linter holds that), and what runs once, with SQLite.
@@ -124,6 +147,8 @@ SHARE_A_WORLD = (
 )
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
+#: Whether the run names no file.
+ALL = "farmbuild_all"
 CLUSTER_KEY = pytest.StashKey[str]()
 
 
@@ -146,6 +171,7 @@ def pytest_configure(config: pytest.Config) -> None:
         folder = Path(tempfile.mkdtemp(prefix="farmbuild-test-"))
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
         database = settings.DATABASES["default"] | {"TEST": {"NAME": str(folder / "test.sqlite3")}}
+        config.pluginmanager.register(Asked(), "asked")
     else:
         size.on_another_database = True
         bin_dir = binaries()
@@ -174,6 +200,13 @@ def _read_anew(handler: BaseConnectionHandler) -> None:
         del handler["default"]
 
 
+def _runs_all(config: pytest.Config) -> bool:
+    """Whether the command names no file."""
+    if hasattr(config, "workerinput"):
+        return bool(config.workerinput[ALL])
+    return config.args_source is pytest.Config.ArgsSource.TESTPATHS
+
+
 def spreads(config: pytest.Config) -> bool:
     """Whether this process hands tests out to others (``-n 2``)."""
     return bool(config.getoption("numprocesses", None)) and not hasattr(config, "workerinput")
@@ -183,6 +216,7 @@ def spreads(config: pytest.Config) -> bool:
 def pytest_configure_node(node: Any) -> None:
     """One PostgreSQL for all processes, with a database for each."""
     node.workerinput[CLUSTER] = node.config.stash.get(CLUSTER_KEY, "")
+    node.workerinput[ALL] = _runs_all(node.config)
 
 
 class ByFile(LoadFileScheduling):
@@ -253,8 +287,17 @@ def _is_of(item: pytest.Item, parts: tuple[str, ...]) -> bool:
     return item.nodeid.startswith(tuple(f"tests/{part}" for part in parts))
 
 
-def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
-    """All that asks the database; in the usual run, of what opens pages or loads the demo, the first of its file."""
+def _of_the_database(item: pytest.Item) -> bool:
+    """Which shows more than its statements do: races, locks, kills, transactions that end, and what was kept."""
+    mark = item.get_closest_marker("django_db")
+    own = {"transactional_db", "live_server", "kept", "one_kept"} & set(item.fixturenames)
+    names = item.path.stem.endswith(("races", "killed", "guards")) or item.get_closest_marker("postgres")
+    return bool(own or names or (mark and mark.kwargs) or _is_of(item, OF_THE_DATABASE))
+
+
+def _on_postgresql(items: list[pytest.Item], named: bool) -> list[pytest.Item]:
+    """All that asks the database; in the usual run what the rules above say, and once what several tests ask, but
+    where the command named files, what others ask too."""
     kept, seen = [], set()
     for item in filter(_asks_the_database, items):
         subject = item.nodeid.rpartition("::")[0]
@@ -265,12 +308,18 @@ def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
             kept.append(item)
         if one_of_many:
             seen.add(subject)
-    return kept
+    if LONG or named:
+        return kept
+    # Those of which nothing was written down run as well.
+    asked, names = read(), {item.nodeid for item in kept}
+    always = {item.nodeid for item in kept if _of_the_database(item)} | (names - asked.keys())
+    chosen = always | that_ask_all({name: asked[name] for name in names & asked.keys()}, always)
+    return [item for item in kept if item.nodeid in chosen]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.getoption("--database") == "postgresql":
-        kept = _on_postgresql(items)
+        kept = _on_postgresql(items, named=not _runs_all(config))
         chosen = set(kept)
         config.hook.pytest_deselected(items=[item for item in items if item not in chosen])
         items[:] = kept

@@ -41,7 +41,7 @@ from tests.stock import test_ledger_races as ledger_races
 
 pytestmark = pytest.mark.django_db(transaction=True)
 #: SQLite lets one after the other write, so that fewer show as much.
-OPERATIONS = sized(600 if size.on_another_database else 300, 5000)
+OPERATIONS = sized(400 if size.on_another_database else 300, 5000)
 TODAY = date(2027, 3, 1)
 
 
