@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from html import unescape
@@ -17,7 +17,8 @@ from django.http.response import HttpResponseBase
 from django.urls import resolve
 
 from tests.loaded import loaded
-from tests.upgrades.addresses import addresses
+from tests.size import LONG, sized
+from tests.upgrades.addresses import GIVEN, addresses
 
 if TYPE_CHECKING:
     from django.test import Client
@@ -28,6 +29,8 @@ SIGN = {"imperial": ".", "metric": ","}
 AS_IT_IS = {"unit_system": "imperial", "decimal_sign": "."}
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
+#: Of these a row is like another only in the same state: what can be done with it, and so is linked, goes by that.
+OF_MANY_STATES = {"buying:order", "crew:task", "hoops:batch", "plans:plan", "quotes:quote", "sites:house", "stock:lot"}
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
 
 
@@ -37,13 +40,18 @@ def kind_of(path: str) -> tuple[str, ...]:
     return (match.view_name, *sorted(match.kwargs))
 
 
-def walk(client: Client, start: str = "/houses/") -> Iterator[tuple[str, int, HttpResponseBase]]:
-    """Pages reachable by links from ``start``, at most two of a kind: address, number in its kind, and the answer."""
+def walk(
+    client: Client, start: str = "/houses/", most: Callable[[str], int] = lambda name: PAGES_OF_ONE_KIND
+) -> Iterator[tuple[str, int, HttpResponseBase]]:
+    """Pages reachable by links from ``start``: address, number in its kind, and the answer.
+
+    ``most``: so many of a kind at most, by the name of the address.
+    """
     queue, seen, kinds = deque([start]), {start}, {}
     while queue:
         path = queue.popleft()
         kind = kind_of(path)
-        if kinds.get(kind, 0) >= PAGES_OF_ONE_KIND or path.startswith("/admin/"):
+        if kinds.get(kind, 0) >= most(kind[0]) or path.startswith("/admin/"):
             continue
         kinds[kind] = kinds.get(kind, 0) + 1
         answer = client.get(path)
@@ -85,7 +93,8 @@ class Answer:
 class Walk:
     #: What links lead to.
     linked: dict[str, Answer]
-    #: By name of address, all that the resolver knows, with rows that are there; those of visitors as one of them.
+    #: By name of address, all that the resolver knows: what links lead to, or else of a row that is there; in the long
+    #: run of its first and last row. Those of visitors as one of them.
     named: dict[str, dict[str, Answer]]
     #: What people called things, the longest first: it stays as they typed it.
     typed: list[str]
@@ -165,6 +174,11 @@ def typed() -> list[str]:
     return sorted(names - {""}, key=len, reverse=True)
 
 
+def most_of(name: str) -> int:
+    """Pages of that name in a walk: one has all that its template says."""
+    return sized(PAGES_OF_ONE_KIND if name in OF_MANY_STATES else 1, PAGES_OF_ONE_KIND)
+
+
 def fetch() -> Walk:
     """Every page and file of the season that is loaded."""
     # This file is read before the client of tests is put in its place.
@@ -176,12 +190,20 @@ def fetch() -> Walk:
     clients = {user.visitor: Client() for user in User.objects.all()}
     for user in User.objects.all():
         clients[user.visitor].force_login(user)
-    linked = {path: Answer.of(answer) for path, _, answer in walk(clients[False])}
+    linked = {path: Answer.of(answer) for path, _, answer in walk(clients[False], most=most_of)}
+    of_name: dict[str, list[str]] = {}
+    for path in linked:
+        of_name.setdefault(resolve(path).view_name, []).append(path)
     named: dict[str, dict[str, Answer]] = {}
     for name, found in addresses():
         theirs = name in PAGES and name.startswith(("crew:", "coop:"))
-        named[name] = {
-            path: linked[path] if path in linked and not theirs else Answer.of(clients[theirs].get(path))
-            for path in found
-        }
+        if not (theirs or LONG or name in GIVEN):
+            found = of_name.get(name, found)
+        named[name] = {}
+        for path in reversed(found):
+            known = linked.get(path) if not theirs else None
+            named[name][path] = known or Answer.of(clients[theirs].get(path))
+            # Not every row has such a page, as the end of a batch that is over.
+            if named[name][path].status == 200 and not LONG and name not in GIVEN:
+                break
     return Walk(linked, named, typed())
