@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -12,6 +13,7 @@ from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.orgs.clock import today_of
 from farmbuild.stock import ledger, services
 from farmbuild.stock.models import Repricing
+from farmbuild.stock.reserving.services import give_to_first_house
 from tests.factories import LotFactory, MaterialFactory, PlaceFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
@@ -60,3 +62,17 @@ def test_the_same_cost_is_no_repricing(who, lot):
     with pytest.raises(ValidationError, match="Say why it costs something else"):
         services.reprice_lot(**who, lot=lot, unit_cost=Decimal("12.91"), reason=" ")
     assert not Repricing.objects.exists()
+
+
+def test_a_shared_stick_is_held_for_the_house_that_needs_it_first_whatever_it_is_called():
+    kept = []
+    pieces = [
+        SimpleNamespace(house=SimpleNamespace(slug=slug, need_date=date(2027, 5, day)), purpose=f"posts of {slug}")
+        for slug, day in (("ash", 9), ("birch", 3), ("cedar", 3))
+    ]
+    row = SimpleNamespace(
+        pieces=SimpleNamespace(all=lambda: pieces), save=lambda *, update_fields: kept.extend(update_fields)
+    )
+    give_to_first_house(row)
+    assert (row.house.slug, row.purpose, row.need_by) == ("birch", "posts of birch", date(2027, 5, 3))
+    assert kept == ["house", "purpose", "need_by"]

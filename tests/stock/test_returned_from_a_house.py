@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from decimal import Decimal
 from threading import Barrier
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
+from django.db.models import Sum
 
 from farmbuild.plans.bridge import in_house
 from farmbuild.stock.ledger import reverse
+from farmbuild.stock.models import CostShare
 from farmbuild.stock.services import issue_pieces, return_pieces
 from tests.factories import FOOT, HouseFactory, LotFactory, MembershipFactory, SiteFactory
 
@@ -69,6 +72,18 @@ def test_an_end_of_what_went_out_comes_back(yard):
     back(given, ends, 2)
     ends.refresh_from_db()
     assert ends.on_hand == 3
+
+
+def test_ends_take_no_more_off_a_house_than_it_bears(yard):
+    """One stick of 11.00 went out; two ends at 9.00 each are more than that."""
+    given, lot = yard
+    ends = LotFactory(
+        material=lot.material, place=lot.place, length=FOOT * 4, offcut=True, on_hand=1, unit_cost=Decimal(9)
+    )
+    issue_pieces(**given, lot=lot, quantity=1, reason="braces")
+    back(given, ends, 2)
+    borne = CostShare.objects.filter(house=given["house"]).aggregate(sum=Sum("amount"))["sum"]
+    assert borne == 0
 
 
 @pytest.mark.django_db(transaction=True)

@@ -135,6 +135,9 @@ def test_what_goes_elsewhere_is_received_there(sent, yard):
     with pytest.raises(receiving.LineProblems) as refused:
         receiving.receive_goods(**yard.who, **given, arrivals=unsaid)
     assert "This line goes to Creek Bottom." in refused.value.messages[0]
+    # What is damaged lies nowhere.
+    gone = receiving.Arrival(lines[1].pk, 1, damaged=1, damage_reason="crushed")
+    receiving.receive_goods(**yard.who, **given | {"token": "form-0"}, arrivals=[gone])
     told = [unsaid[0], receiving.Arrival(lines[1].pk, 20, place="New rack")]
     receiving.receive_goods(**yard.who, **given, arrivals=told)
     places = dict(Place.objects.of(sent.organisation).values_list("name", "site__name"))
