@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable
 from datetime import date
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, Exists, Max, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from farmbuild.buying.incoming import incoming_lines, still_to_come
@@ -157,9 +157,9 @@ def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:
     return order.lines.filter(late_days__gt=0).aggregate(lines=Count("pk"), days=Max("late_days", default=0))
 
 
-def goes_elsewhere(*, order: PurchaseOrder) -> bool:
-    """Whether a line goes to a site of its own."""
-    return order.lines.exclude(delivery_site=None).exists()
+def goes_elsewhere(lines: Iterable[PurchaseOrderLine]) -> bool:
+    """Whether one of them goes to a site of its own."""
+    return any(line.delivery_site_id for line in lines)
 
 
 def late_lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
@@ -167,9 +167,9 @@ def late_lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
     return order.lines.filter(late_days__gt=0).order_by("-late_days", "position")
 
 
-def is_answered(*, order: PurchaseOrder) -> bool:
-    """Whether the supplier promised a day or remarked on a line."""
-    return order.lines.filter(Q(promised_on__isnull=False) | ~Q(remark="")).exists()
+def is_answered(lines: Iterable[PurchaseOrderLine]) -> bool:
+    """Whether the supplier promised a day or remarked on one of them."""
+    return any(line.promised_on or line.remark for line in lines)
 
 
 def less_wanted(*, order: PurchaseOrder) -> list[LessWanted]:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
-from django.urls import reverse
+from django.urls import get_script_prefix, reverse
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,13 @@ class Term:
 
     @property
     def href(self) -> str:
-        return f"{reverse('guide:job', args=[self.job])}#{self.anchor}"
+        return f"{_page_of(self.job, get_script_prefix())}#{self.anchor}"
+
+
+@lru_cache(maxsize=1024)
+def _page_of(job: str, _prefix: str) -> str:
+    """Pages name a score of terms; ``_prefix`` is that in force, with which addresses begin."""
+    return reverse("guide:job", args=[job])
 
 
 HOUSE, BENDER, BEND, PLAN = "describe-a-house", "set-up-a-bender", "bend-the-first-hoop", "plan-and-order"

@@ -188,11 +188,11 @@ def why_not(client: Client, name: str, given: dict[str, object]) -> str:
 #: Statements of a main page at most, and of those that still ask more.
 ASKED_AT_MOST = 12
 ASKS_MORE = {
-    "house": 28,
-    "orders": 18,
+    "house": 22,
+    "orders": 17,
     "ledger": 13,
     "stock": 16,
-    "today's list": 23,
+    "today's list": 19,
     "job": 14,
 }
 

@@ -18,7 +18,7 @@ from farmbuild.buying.drafting.selectors import below_minimum, changes_of, joina
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.invoices.presenters import billing_of
 from farmbuild.buying.lookup import order_or_404
-from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.phases import phase_of_plan, phases_of_plans
 from farmbuild.buying.progress import confirmed_totals, progress_of, taxes_of
 from farmbuild.buying.second_person import waits_words
@@ -82,7 +82,9 @@ class OrderList(PagedTables):
 def show(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
     lateness = selectors.lateness_of(order=order) if order.state == State.DRAFT else {"lines": 0}
-    table = OrderLineTable(selectors.lines_of(order=order), exclude=_unused(order, lateness["lines"]))
+    # All at once: the sum in the foot is of all, and what they leave empty has no column.
+    lines = list(selectors.lines_of(order=order))
+    table = OrderLineTable(lines, exclude=_unused(order, lines, lateness["lines"]))
     paged(request, table, rows=LINES_A_PAGE)
     context = {
         "order": order,
@@ -115,19 +117,19 @@ def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None
     return ReceiptTable(rows, request=request) if rows else None
 
 
-def _unused(order: PurchaseOrder, late: int) -> list[str]:
+def _unused(order: PurchaseOrder, lines: list[PurchaseOrderLine], late: int) -> list[str]:
     """Columns that say nothing about the order as it stands."""
-    elsewhere = selectors.goes_elsewhere(order=order)
-    return [*_unused_by_state(order, late), *([] if elsewhere else ["deliver_to"])]
+    elsewhere = selectors.goes_elsewhere(lines)
+    return [*_unused_by_state(order, lines, late), *([] if elsewhere else ["deliver_to"])]
 
 
-def _unused_by_state(order: PurchaseOrder, late: int) -> list[str]:
+def _unused_by_state(order: PurchaseOrder, lines: list[PurchaseOrderLine], late: int) -> list[str]:
     if order.state == State.DRAFT:
         return ["good", "to_come", "answered", *([] if late else ["late_days"])]
     if order.sent_on is None:
         return ["good", "to_come", "answered", "late_days"]
     hidden = ["late_days", "packs"]
-    if not selectors.is_answered(order=order):
+    if not selectors.is_answered(lines):
         hidden.append("answered")
     return hidden
 
