@@ -515,10 +515,13 @@ def test_columns_hold_the_largest_that_is_taken(organisation) -> None:
     assert {name: getattr(read, name) for name in largest} == largest
 
 
-@pytest.mark.parametrize("unit_system", UNITS)
-def test_the_form_shows_what_it_reads_back(organisation, rows, unit_system) -> None:
-    organisation.unit_system = unit_system.value
-    for name, spec in specs().items():
+def test_the_form_shows_what_it_reads_back(organisation, rows) -> None:
+    """In metric, where only lengths are written otherwise; the test above has it in imperial, through the database."""
+    organisation.unit_system = UnitSystem.METRIC.value
+    alike = {field.name for field in FIELDS if field.kind in (K.COUNT, K.FLAG, K.CHOICE, K.MATERIAL)}
+    tried = {name: spec for name, spec in specs().items() if name.partition(" ")[0] not in alike}
+    assert len(tried) > 30
+    for name, spec in tried.items():
         form = form_of(organisation, spec, rows)
         assert form.is_valid(), (name, form.errors)
         read = House(**{field.name: form.cleaned_data[field.name] for field in FIELDS})
