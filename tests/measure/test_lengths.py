@@ -359,3 +359,13 @@ def test_no_list_has_more_lengths_than_its_semicolons_or_units_part(text):
 )
 def test_what_no_stick_is_asks_back(millimetres, system, said):
     assert too_long(Decimal(millimetres), Decimal(30_000), "stick", system) == said
+
+
+def test_lengths_and_bare_numbers_at_their_limits() -> None:
+    assert parse_length("10000 m", Unit.METRE) == 10_000_000
+    with pytest.raises(LengthError, match="longer than any stick"):
+        parse_length("10000.001 m", Unit.METRE)
+    assert [parse_length(text, Unit.METRE) for text in ("99.999", "100")] == [Decimal("99999"), Decimal(100)]
+    assert parse_length("3 3/4", Unit.INCH) == Decimal("95.25")
+    with pytest.raises(LengthError, match="must be less than 1"):
+        parse_length("3 4/4", Unit.INCH)

@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import median_abs_deviation, theilslopes
 
-from farmbuild.mechanics.drift import LEAST_HOOPS, LEAST_SPREAD, Reading, median_slope, pipe_of, radius_of, trend_of
+from farmbuild.mechanics.drift import (
+    LEAST_HOOPS,
+    LEAST_SPREAD,
+    MOST_HOOPS,
+    Reading,
+    median_slope,
+    pipe_of,
+    radius_of,
+    trend_of,
+)
 
 places = st.integers(0, 20_000).map(float)
 radii = st.floats(800, 6000, allow_nan=False)
@@ -111,3 +120,11 @@ def test_straight_legs_leave_the_radius(radius: float, leg: float) -> None:
 def test_no_hoop_has_no_radius(span: float, rise: float) -> None:
     with pytest.raises(ValueError, match="more than zero"):
         radius_of(span, rise)
+
+
+def test_of_many_hoops_the_latest_count_and_a_bender_may_bend_tighter():
+    """A mm a pull, on the trend: 149 between the first and the last of 150."""
+    trend = trend_of([Reading(n, 2000 - n) for n in range(MOST_HOOPS + 10)])
+    assert (trend.start, trend.end, len(trend.readings)) == (10, MOST_HOOPS + 9, MOST_HOOPS)
+    assert (trend.change, trend.spread) == (1 - MOST_HOOPS, LEAST_SPREAD)
+    assert trend.exceeds(MOST_HOOPS - 2) and not trend.exceeds(MOST_HOOPS - 1)

@@ -157,3 +157,16 @@ def test_the_radius_for_a_span_is_found_again(radius):
     assert radius_for_span(recipe, recipe.hoop.span) / 25.4 == pytest.approx(radius, abs=1e-4)
     with pytest.raises(GeometryError):
         radius_for_span(recipe, float(recipe.developed))
+
+
+def test_marks_and_sleeves_go_up_to_their_limits():
+    """500 marks on a stick of 5 m, no more; a sleeve is shorter than its stick."""
+    given = {"stick_length": Decimal(5000), "insertion": Decimal(0), "radius": Decimal(2000), "first_mark": Decimal(0)}
+    most = BendRecipe(**given, sticks=1, pitch=Decimal(10))
+    assert len(most.marks) + len(most.left_off) == 500
+    with pytest.raises(GeometryError, match="more than 500"):
+        BendRecipe(**given, sticks=1, pitch=Decimal("9.999"))
+    with pytest.raises(GeometryError, match="does not fit a stick"):
+        BendRecipe(**given, sticks=2, pitch=Decimal(100), sleeve=Decimal(5000))
+    # One stick has no joint, so that nothing is asked of a sleeve.
+    assert BendRecipe(**given, sticks=1, pitch=Decimal(100), sleeve=Decimal(5000)).sticks == 1

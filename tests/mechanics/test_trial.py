@@ -12,6 +12,7 @@ from scipy.integrate import cumulative_trapezoid
 from scipy.optimize import brentq
 
 from farmbuild.mechanics import BendRecipe, GeometryError, Judgement, Target, Verdict, judge
+from farmbuild.mechanics.trial import check_pair
 
 INCH = Decimal("25.4")
 MICRON = Decimal("0.000001")
@@ -178,3 +179,10 @@ def test_a_pair_that_takes_the_pipe_in_two_straight_lines_can_just_be():
     for more in ((span + MICRON, rise), (span, rise + MICRON)):
         with pytest.raises(GeometryError, match="needs at least 5\u202f994 mm of pipe"):
             judge(bent, target(span), *more)
+
+
+def test_a_pipe_that_just_reaches_is_a_pair_that_can_be():
+    """3 wide and 2 high: two straight halves of 2 1/2, 5 of pipe in all."""
+    check_pair(Decimal(5), Decimal(3), Decimal(2))
+    with pytest.raises(GeometryError, match="needs at least"):
+        check_pair(Decimal(5), Decimal(3), Decimal("2.001"))

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from farmbuild.planning.buying.model import best_offers
 from farmbuild.planning.buying.plan import Bought, buy
+from farmbuild.planning.buying.sums import LineDays
 from farmbuild.planning.inputs import Offer, PriceBreak, Supplier
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.netting.plan import Need
@@ -371,3 +372,10 @@ def test_orders_agree_with_the_choice(
     for order in found.orders:
         asked = next(s for s in suppliers if s.code == order.supplier)
         assert order.goods >= asked.minimum_order
+
+
+def test_what_comes_in_time_is_no_days_late() -> None:
+    line = LineDays(date(2027, 3, 10), lead_days=9)
+    assert [line.late_days(date(2027, 3, day)) for day in (1, 2)] == [0, 1]
+    assert line.late_days(date(2027, 2, 1)) == 0
+    assert LineDays(date(2027, 3, 10)).late_days(date(2027, 4, 1)) == 0
