@@ -33,7 +33,8 @@ from farmbuild.sites.services import prepare_starter
 from farmbuild.sites.starters import starters
 from farmbuild.stock.cost_selectors import material_cost_of, stock_books
 from farmbuild.stock.models import Lot, Movement
-from tests.upgrades.addresses import PIPE_PARTS, addresses
+from tests.size import LONG
+from tests.upgrades.addresses import GIVEN, PIPE_PARTS, addresses
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import rows
 
@@ -267,7 +268,8 @@ def test_every_page_answers(one_kept):
     for name, found in addresses():
         if not found:
             without.add(name)
-        for address in found:
+        # One row of each kind; in the long run the first and the last.
+        for address in found if LONG or name in GIVEN else found[:1]:
             answer = clients[name in PAGES and name.startswith(("crew:", "coop:"))].get(address + ASKED.get(name, ""))
             b"".join(answer)
             if answer.status_code == 200:

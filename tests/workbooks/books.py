@@ -58,9 +58,15 @@ def without_results(data: bytes) -> bytes:
 
 def recalculated(data: bytes, folder: Path):
     """The workbook opened, worked out afresh and saved by LibreOffice, as openpyxl reads its values."""
-    source, target = folder / "in" / "book.xlsx", folder / "out"
-    source.parent.mkdir(exist_ok=True)
-    source.write_bytes(without_results(data))
+    return all_recalculated({"book": data}, folder)["book"]
+
+
+def all_recalculated(books: dict[str, bytes], folder: Path):
+    """By name, each of them so, in one start of it."""
+    sources, target = {name: folder / "in" / f"{name}.xlsx" for name in books}, folder / "out"
+    (folder / "in").mkdir(exist_ok=True)
+    for name, source in sources.items():
+        source.write_bytes(without_results(books[name]))
     subprocess.run(
         [
             "soffice",
@@ -71,13 +77,13 @@ def recalculated(data: bytes, folder: Path):
             "xlsx",
             "--outdir",
             str(target),
-            str(source),
+            *map(str, sources.values()),
         ],
         check=True,
         capture_output=True,
         timeout=180,
     )
-    return load_workbook(target / "book.xlsx", data_only=True)
+    return {name: load_workbook(target / f"{name}.xlsx", data_only=True) for name in books}
 
 
 def small_season(units: UnitSystem = UnitSystem.IMPERIAL) -> Season:
