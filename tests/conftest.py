@@ -41,6 +41,7 @@ READ_ONE_WALK = (
     "cautions",
     "one_main_button",
     "terms_linked",
+    "said_in_spanish",
 )
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (

@@ -27,6 +27,15 @@ if TYPE_CHECKING:
 SIGN = {"imperial": ".", "metric": ","}
 #: What is true of the demo anyway.
 AS_IT_IS = {"unit_system": "imperial", "decimal_sign": "."}
+#: Fields in which people type; what stands there is shown as it was typed.
+TYPED = frozenset(
+    """
+    address code condition contact first_name last_name name note problem reason reference source title username what
+    out_condition back_condition kept_at slug browser
+    """.split()  # noqa: SIM905
+)
+#: Opened by everybody, and English still: the guide, what a server is set up by, and what a customer was sent.
+NO_PAGES_OF_CREWS = frozenset({"guide:guide", "guide:words", "guide:on-paper", "guide:job", "orgs:set-up", "sign-out"})
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
 #: Of these a row is like another only in the same state: what can be done with it, and so is linked, goes by that.
@@ -98,6 +107,10 @@ class Walk:
     named: dict[str, dict[str, Answer]]
     #: What people called things, the longest first: it stays as they typed it.
     typed: list[str]
+    #: Pages that a crew and a visitor open, in Spanish with marks around all that is put into it.
+    spanish: dict[str, str]
+    #: All that somebody typed into a field of ``TYPED``, the longest first.
+    typed_names: list[str]
 
 
 def load(**own: Any) -> Any:
@@ -179,6 +192,49 @@ def most_of(name: str) -> int:
     return sized(PAGES_OF_ONE_KIND if name in OF_MANY_STATES else 1, PAGES_OF_ONE_KIND)
 
 
+def typed_names() -> list[str]:
+    from django.apps import apps
+    from django.db.models import CharField, TextField
+
+    found = set()
+    for model in apps.get_models():
+        names = [
+            field.name
+            for field in model._meta.fields
+            if field.name in TYPED and isinstance(field, CharField | TextField) and not field.choices
+        ]
+        for row in model._default_manager.values_list(*names) if names else ():
+            found |= {text for text in row if isinstance(text, str) and len(text) > 1}
+    return sorted(found, key=len, reverse=True)
+
+
+def spanish() -> dict[str, str]:
+    """What a crew and a visitor read, with marks."""
+    from django.test import Client
+
+    from farmbuild.crew.models import Person
+    from farmbuild.orgs.acts import READY_SETS, Role
+    from farmbuild.orgs.gates import FREE, lets
+    from farmbuild.orgs.models import Language, Membership, Organisation, User
+    from tests.languages.marks import marked
+
+    user = User.objects.create_user("walker", first_name="Walker", language=Language.SPANISH)
+    Membership.objects.create(organisation=Organisation.objects.get(), user=user, role=Role.CREW)
+    Person.objects.filter(pk=Person.objects.filter(user=None).first().pk).update(user=user)
+    client = Client()
+    client.force_login(user)
+    found = {}
+    with marked():
+        for name, paths in addresses():
+            if name in NO_PAGES_OF_CREWS or not (lets(name, READY_SETS[Role.CREW], "GET") or name in FREE):
+                continue
+            for path in paths:
+                answer = client.get(path, follow=True)
+                if answer.status_code == 200 and answer.headers.get("Content-Type", "").startswith("text/html"):
+                    found[path] = answer.content.decode()
+    return found
+
+
 def fetch() -> Walk:
     """Every page and file of the season that is loaded."""
     # This file is read before the client of tests is put in its place.
@@ -206,4 +262,4 @@ def fetch() -> Walk:
             # Not every row has such a page, as the end of a batch that is over.
             if named[name][path].status == 200 and not LONG and name not in GIVEN:
                 break
-    return Walk(linked, named, typed())
+    return Walk(linked, named, typed(), spanish(), typed_names())

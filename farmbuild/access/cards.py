@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import log
 from farmbuild.access.codes import digest_of, make_code, plain
@@ -40,7 +41,9 @@ class Handed:
 def draw(row: Card, days: int) -> Handed:
     """Another link and code; those before are void. The caller stores the row. Raises ValidationError at ``days``."""
     if not 1 <= days <= MAX_DAYS:
-        raise ValidationError({"days": f"Type how many days it lasts, from 1 to {MAX_DAYS}."})
+        raise ValidationError(
+            {"days": gettext("Type how many days it lasts, from 1 to %(max_days)s.") % {"max_days": MAX_DAYS}}
+        )
     token, code = secrets.token_urlsafe(32), make_code(CODE_SIGNS)
     row.digest = _link_digest(type(row), token)
     row.code_digest = _code_digest(type(row), code)
@@ -66,7 +69,7 @@ def by_code(kind: type[Kind], typed: str, *, request: HttpRequest) -> Kind | Non
     wrong = Entry.objects.filter(what=Entry.What.WRONG_INVITATION, at__gt=timezone.now() - REST)
     here = place_of(request)["address"]
     if wrong.count() >= WRONG_ANYWHERE or (here and wrong.filter(address=here).count() >= WRONG_HERE):
-        raise ValidationError("Too many wrong codes. Wait 15 minutes, then try again.")
+        raise ValidationError(gettext("Too many wrong codes. Wait 15 minutes, then try again."))
     found = _rows(kind).filter(code_digest=_code_digest(kind, typed)).first()
     if found is None:
         log.write(log.What.WRONG_INVITATION, user=None, request=request)
@@ -92,7 +95,10 @@ def opened(kind: type[Kind], digest: str) -> Kind:
     found = by_key(kind, digest)
     row = locked(found) if found else None
     if row is None or row.digest != digest:
-        raise ValidationError(f"This {kind.CALLED} does not work any more. Ask whoever gave it to you for another.")
+        raise ValidationError(
+            gettext("This %(called)s does not work any more. Ask whoever gave it to you for another.")
+            % {"called": gettext(kind.CALLED)}
+        )
     if why := why_not(row):
         raise ValidationError(why)
     return row
@@ -100,11 +106,24 @@ def opened(kind: type[Kind], digest: str) -> Kind:
 
 def why_not(row: Card) -> str:
     """Why nobody may take it; empty where it is open."""
-    ask = f"Ask {row.made_by.display_name}" if row.made_by else "Ask whoever gave it to you"
+    ask = (
+        gettext("Ask %(display_name)s") % {"display_name": row.made_by.display_name}
+        if row.made_by
+        else gettext("Ask whoever gave it to you")
+    )
     if row.taken_at:
-        return f"This {row.CALLED} was used already. {ask} for another."
+        return gettext("This %(called)s was used already. %(ask)s for another.") % {
+            "called": gettext(row.CALLED),
+            "ask": ask,
+        }
     if row.withdrawn_at:
-        return f"This {row.CALLED} was withdrawn. {ask}, if you should have it."
+        return gettext("This %(called)s was withdrawn. %(ask)s, if you should have it.") % {
+            "called": gettext(row.CALLED),
+            "ask": ask,
+        }
     if row.ends_at <= timezone.now():
-        return f"The days of this {row.CALLED} are over. {ask} for another."
+        return gettext("The days of this %(called)s are over. %(ask)s for another.") % {
+            "called": gettext(row.CALLED),
+            "ask": ask,
+        }
     return ""

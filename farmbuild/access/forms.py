@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.access.cards import DAYS, MAX_DAYS
 from farmbuild.access.people import ROLE_WORDS
@@ -16,6 +18,8 @@ from farmbuild.orgs.forms import PASSWORD_HELP
 from farmbuild.orgs.models import Language, Organisation, Units, User
 
 ROLES = [(role.value, f"{role.label}: {words}") for role, words in ROLE_WORDS.items()]
+
+_DAYS = format_lazy(_("Type how many days it lasts, from 1 to {most}."), most=MAX_DAYS)
 
 
 def _code_field(**kwargs: Any) -> forms.CharField:
@@ -32,9 +36,9 @@ class CodeForm(forms.Form):
     """The code of the second step."""
 
     code = _code_field(
-        label="Code",
-        help_text="Six figures from the app, or a code from your paper.",
-        error_messages={"required": "Type the code that the app shows now."},
+        label=_("Code"),
+        help_text=_("Six figures from the app, or a code from your paper."),
+        error_messages={"required": _("Type the code that the app shows now.")},
     )
 
 
@@ -43,18 +47,18 @@ class FirstCodeForm(CodeForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["code"].help_text = "Six figures; the app shows new ones every half minute."
+        self.fields["code"].help_text = gettext("Six figures; the app shows new ones every half minute.")
 
 
 class SurePasswordForm(forms.Form):
     """The password once more, before anything that makes a sign-in weaker."""
 
     password = forms.CharField(
-        label="Password",
+        label=_("Password"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        help_text="A phone that was left lying changes nothing without it.",
-        error_messages={"required": "Type the password that you sign in with."},
+        help_text=_("A phone that was left lying changes nothing without it."),
+        error_messages={"required": _("Type the password that you sign in with.")},
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
@@ -63,7 +67,7 @@ class SurePasswordForm(forms.Form):
 
     def clean_password(self) -> str:
         if not self.user.check_password(self.cleaned_data["password"]):
-            raise forms.ValidationError("This is not the password that you sign in with now.")
+            raise forms.ValidationError(gettext("This is not the password that you sign in with now."))
         return self.cleaned_data["password"]
 
 
@@ -102,12 +106,12 @@ class OwnForm(forms.ModelForm):
 class WeeklyForm(forms.Form):
     organisations = forms.ModelMultipleChoiceField(
         queryset=Organisation.objects.none(),
-        label="Send me the week of",
+        label=_("Send me the week of"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="What the next week asks, as its page and its sheet on paper say it.",
+        help_text=_("What the next week asks, as its page and its sheet on paper say it."),
         error_messages=dict.fromkeys(
-            ("invalid_choice", "invalid_pk_value"), "Choose among the organisations that you belong to."
+            ("invalid_choice", "invalid_pk_value"), _("Choose among the organisations that you belong to.")
         ),
     )
 
@@ -119,20 +123,20 @@ class WeeklyForm(forms.Form):
 
 class ForgottenForm(forms.Form):
     name = forms.CharField(
-        label="Name or e-mail address",
+        label=_("Name or e-mail address"),
         max_length=254,
-        help_text="What you sign in with, or the address that stands with your sign-in.",
-        error_messages={"required": "Type the name that you sign in with, or your e-mail address."},
+        help_text=_("What you sign in with, or the address that stands with your sign-in."),
+        error_messages={"required": _("Type the name that you sign in with, or your e-mail address.")},
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
     )
 
 
 class InvitationCodeForm(forms.Form):
     code = forms.CharField(
-        label="Code",
+        label=_("Code"),
         max_length=40,
-        help_text="Eight signs, as on the card. Small letters are fine.",
-        error_messages={"required": "Type the code of the card."},
+        help_text=_("Eight signs, as on the card. Small letters are fine."),
+        error_messages={"required": _("Type the code of the card.")},
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
     )
 
@@ -141,56 +145,56 @@ class JoinForm(forms.Form):
     """Of somebody who has no sign-in yet."""
 
     name = forms.CharField(
-        label="Your name",
+        label=_("Your name"),
         max_length=150,
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
-        error_messages={"required": "Type your name."},
+        error_messages={"required": _("Type your name.")},
     )
     username = forms.CharField(
-        label="Name to sign in with",
+        label=_("Name to sign in with"),
         max_length=150,
-        help_text="One word, for example your first name.",
+        help_text=_("One word, for example your first name."),
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
-        error_messages={"required": "Type the name that you will sign in with."},
+        error_messages={"required": _("Type the name that you will sign in with.")},
     )
     password = forms.CharField(
-        label="Password",
+        label=_("Password"),
         strip=False,
         help_text=PASSWORD_HELP,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        error_messages={"required": "Type a password."},
+        error_messages={"required": _("Type a password.")},
     )
 
 
 class InviteForm(OrgForm):
     name = forms.CharField(
-        label="Who",
+        label=_("Who"),
         max_length=150,
-        help_text="So that you know the invitation again.",
-        error_messages={"required": "Type for whom it is."},
+        help_text=_("So that you know the invitation again."),
+        error_messages={"required": _("Type for whom it is.")},
     )
     role = forms.ChoiceField(
-        label="Role",
+        label=_("Role"),
         choices=ROLES,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose what they may do here."},
+        error_messages={"required": _("Choose what they may do here.")},
     )
     email = forms.EmailField(
         label="E-mail",
         required=False,
-        help_text="The link goes there too. Without one you hand it over.",
-        error_messages={"invalid": "Type an e-mail address such as ida@example.org, or leave it empty."},
+        help_text=_("The link goes there too. Without one you hand it over."),
+        error_messages={"invalid": _("Type an e-mail address such as ida@example.org, or leave it empty.")},
     )
     days = WholeFormField(
-        label="Days that it lasts",
+        label=_("Days that it lasts"),
         initial=DAYS,
         min_value=1,
         max_value=MAX_DAYS,
         error_messages={
-            "required": "Type how many days it lasts.",
-            "invalid": f"Type how many days it lasts, from 1 to {MAX_DAYS}.",
-            "min_value": f"Type how many days it lasts, from 1 to {MAX_DAYS}.",
-            "max_value": f"Type how many days it lasts, from 1 to {MAX_DAYS}.",
+            "required": _("Type how many days it lasts."),
+            "invalid": _DAYS,
+            "min_value": _DAYS,
+            "max_value": _DAYS,
         },
     )
 
@@ -202,40 +206,39 @@ class InviteForm(OrgForm):
 
 class RoleForm(OrgForm):
     role = forms.ChoiceField(
-        label="Role",
+        label=_("Role"),
         choices=ROLES,
         widget=forms.RadioSelect,
-        help_text="Another role begins anew: what was taken away or added before is gone.",
-        error_messages={"required": "Choose what they may do here."},
+        help_text=_("Another role begins anew: what was taken away or added before is gone."),
+        error_messages={"required": _("Choose what they may do here.")},
     )
     send_limit = DecimalFormField(
-        label="Limit of sending",
+        label=_("Limit of sending"),
         required=False,
         min_value=0,
         max_digits=15,
         decimal_places=3,
         error_messages={
-            "invalid": "Type an amount such as 500, or leave it empty for no limit.",
-            "min_value": "Type 0 or more, or leave it empty for no limit.",
-            "max_digits": "Type a smaller amount.",
-            "max_whole_digits": "Type a smaller amount.",
-            "max_decimal_places": "Type at most three figures after the decimal sign.",
+            "invalid": _("Type an amount such as 500, or leave it empty for no limit."),
+            "min_value": _("Type 0 or more, or leave it empty for no limit."),
+            "max_digits": _("Type a smaller amount."),
+            "max_whole_digits": _("Type a smaller amount."),
+            "max_decimal_places": _("Type at most three figures after the decimal sign."),
         },
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["send_limit"].help_text = (
-            f"In {self.organisation.currency}, with tax and delivery. Orders above it wait for a second person."
-            " Empty: no limit."
-        )
+        self.fields["send_limit"].help_text = gettext(
+            "In %(currency)s, with tax and delivery. Orders above it wait for a second person. Empty: no limit."
+        ) % {"currency": self.organisation.currency}
 
 
 class ActsForm(OrgForm):
     acts = forms.MultipleChoiceField(
-        label="May",
+        label=_("May"),
         required=False,
         choices=[(act.value, act.words[:1].upper() + act.words[1:]) for act in Act],
         widget=forms.CheckboxSelectMultiple,
-        help_text="The role begins with some of these; take away or add for this person.",
+        help_text=_("The role begins with some of these; take away or add for this person."),
     )

@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import cards, log
 from farmbuild.access.cards import DAYS, Handed, draw, locked, opened
@@ -50,7 +51,7 @@ def renew(*, organisation: Organisation, user: User, invitation: Invitation, day
     row = locked(invitation)
     _check_reach(organisation, user, row.role)
     if row.taken_at:
-        raise ValidationError(f"{_taker(row)} has taken it already.")
+        raise ValidationError(gettext("%(row)s has taken it already.") % {"row": _taker(row)})
     row.withdrawn_at = None
     handed = draw(row, days)
     row.save()
@@ -63,22 +64,24 @@ def withdraw(*, organisation: Organisation, user: User, invitation: Invitation) 
     """Raises ValidationError once it is taken."""
     row = locked(invitation)
     if row.taken_at:
-        raise ValidationError(f"{_taker(row)} has taken it already. Take them out instead.")
+        raise ValidationError(gettext("%(row)s has taken it already. Take them out instead.") % {"row": _taker(row)})
     if row.withdrawn_at is None:
         row.withdrawn_at = timezone.now()
         row.save(update_fields=["withdrawn_at"])
 
 
 def _taker(row: Invitation) -> str:
-    return row.taken_by.display_name if row.taken_by else "Someone"
+    return row.taken_by.display_name if row.taken_by else gettext("Someone")
 
 
 def _check_reach(organisation: Organisation, user: User | None, role: str) -> None:
     if role not in READY_SETS:
-        raise ValidationError({"role": "Choose a role from the list."})
+        raise ValidationError({"role": gettext("Choose a role from the list.")})
     if user is not None and (beyond := READY_SETS[Role(role)] - acts_of(organisation=organisation, user=user)):
         words = join_words([act.words for act in Act if act in beyond], "or")
-        raise ValidationError({"role": f"You may not {words} yourself, so you cannot invite to it."})
+        raise ValidationError(
+            {"role": gettext("You may not %(words)s yourself, so you cannot invite to it.") % {"words": words}}
+        )
 
 
 # Whoever takes it
@@ -101,7 +104,9 @@ def take_as(*, user: User, digest: str) -> Membership:
     """Whoever is signed in joins. Raises ValidationError in words."""
     row = opened(Invitation, digest)
     if user.visitor:
-        raise ValidationError("This sign-in is for your bookings alone. Sign out, and take it with another name.")
+        raise ValidationError(
+            gettext("This sign-in is for your bookings alone. Sign out, and take it with another name.")
+        )
     return _join(row, user)
 
 
@@ -113,12 +118,14 @@ def take_as_new(*, digest: str, name: str, username: str, password: str) -> Memb
     try:
         User.username_validator(user.username)
     except ValidationError as error:
-        raise ValidationError({"username": "Type letters, figures and . @ + - _ without spaces."}) from error
+        raise ValidationError({"username": gettext("Type letters, figures and . @ + - _ without spaces.")}) from error
     try:
         validate_password(password, user)
     except ValidationError as error:
         raise ValidationError({"password": error.messages}) from error
-    taken = ValidationError({"username": f"Someone signs in as {user.username} already. Type another."})
+    taken = ValidationError(
+        {"username": gettext("Someone signs in as %(username)s already. Type another.") % {"username": user.username}}
+    )
     if User.objects.filter(username__iexact=user.username).exists():
         raise taken
     user.set_password(password)
@@ -136,7 +143,10 @@ def _join(row: Invitation, user: User) -> Membership:
     # Under the lock of the organisation, as every change of its people.
     organisation = Organisation.objects.select_for_update(no_key=True).get(pk=row.organisation_id)
     if Membership.objects.filter(organisation=organisation, user=user).exists():
-        raise ValidationError(f"You belong to {organisation} already. Leave the invitation to {row.name}.")
+        raise ValidationError(
+            gettext("You belong to %(organisation)s already. Leave the invitation to %(row)s.")
+            % {"organisation": organisation, "row": row.name}
+        )
     person = Membership.objects.create(organisation=organisation, user=user, role=row.role)
     row.taken_at, row.taken_by = timezone.now(), user
     row.save(update_fields=["taken_at", "taken_by"])

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 
-from farmbuild.measure import count_noun
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_count
 from farmbuild.orgs.models import Membership, User
 
 
@@ -18,7 +20,10 @@ class Lasting:
 
     @property
     def words(self) -> str:
-        return f"{_words(self.idle)} without use, {_words(self.longest)} at most"
+        return gettext("%(idle)s without use, %(longest)s at most") % {
+            "idle": _words(self.idle),
+            "longest": _words(self.longest),
+        }
 
 
 _OFFICE = Lasting(idle=timedelta(hours=4), longest=timedelta(hours=12))
@@ -35,7 +40,7 @@ LONGEST = max(lasting.longest for lasting in (*BY_ROLE.values(), VISITOR))
 
 def _words(time: timedelta) -> str:
     hours = int(time.total_seconds()) // 3600
-    return count_noun(hours // 24, "day") if hours >= 48 else count_noun(hours, "hour")
+    return said_count(hours // 24, "day") if hours >= 48 else said_count(hours, "hour")
 
 
 def lasting_of(user: User) -> Lasting:

@@ -8,7 +8,9 @@ from django.conf import settings
 from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import OrgOwned
 
 _USER = settings.AUTH_USER_MODEL
@@ -32,24 +34,24 @@ class Entry(models.Model):
     """A line of the log of sign-ins. It is never edited, and holds nothing that was typed."""
 
     class What(models.TextChoices):
-        SIGNED_IN = "in", "Signed in"
-        WRONG_PASSWORD = "password", "Wrong password"
-        WRONG_CODE = "code", "Wrong code at the second step"
-        PAPER_CODE = "paper", "Signed in with a code from paper"
-        SIGNED_OUT = "out", "Signed out"
-        TIME_UP = "time", "Signed out after its time"
-        ENDED = "ended", "Sign-ins ended"
-        PASSWORD = "changed", "Password changed"
-        LINK_MADE = "link", "Link for a new password made"
-        LINK_SENT = "sent", "Link for a new password sent"
-        STEP_ON = "step on", "Second step turned on"
-        STEP_OFF = "step off", "Second step turned off"
-        PAPER_MADE = "paper new", "New codes on paper made"
-        JOINED = "joined", "Joined by an invitation"
-        TAKEN_OUT = "left", "Taken out of an organisation"
-        WRONG_INVITATION = "invitation", "Wrong code of an invitation"
-        WRONG_ADDRESS = "address", "Wrong address of a quote"
-        REFUSED = "refused", "Refused"
+        SIGNED_IN = "in", _("Signed in")
+        WRONG_PASSWORD = "password", _("Wrong password")
+        WRONG_CODE = "code", _("Wrong code at the second step")
+        PAPER_CODE = "paper", _("Signed in with a code from paper")
+        SIGNED_OUT = "out", _("Signed out")
+        TIME_UP = "time", _("Signed out after its time")
+        ENDED = "ended", _("Sign-ins ended")
+        PASSWORD = "changed", _("Password changed")
+        LINK_MADE = "link", _("Link for a new password made")
+        LINK_SENT = "sent", _("Link for a new password sent")
+        STEP_ON = "step on", _("Second step turned on")
+        STEP_OFF = "step off", _("Second step turned off")
+        PAPER_MADE = "paper new", _("New codes on paper made")
+        JOINED = "joined", _("Joined by an invitation")
+        TAKEN_OUT = "left", _("Taken out of an organisation")
+        WRONG_INVITATION = "invitation", _("Wrong code of an invitation")
+        WRONG_ADDRESS = "address", _("Wrong address of a quote")
+        REFUSED = "refused", _("Refused")
 
     at = models.DateTimeField(default=timezone.now, db_index=True)
     what = models.CharField(max_length=12, choices=What)
@@ -121,7 +123,7 @@ class Card(OrgOwned):
 class Invitation(Card):
     """The way into an organisation."""
 
-    CALLED = "invitation"
+    CALLED = gettext_noop("invitation")
 
     name = models.CharField(max_length=150)
     #: One of ``Membership.Role``.

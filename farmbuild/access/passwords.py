@@ -8,6 +8,7 @@ from datetime import timedelta
 from django.db.models import Q
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import log, mail
 from farmbuild.access.models import Entry
@@ -36,7 +37,7 @@ def send_link(*, typed: str, request: HttpRequest) -> None:
 def _send(user: User, absolute: Callable[[str], str]) -> None:
     mail.send(
         to=user.email,
-        subject="A new password",
+        subject=gettext("A new password"),
         template="access/mail/password.txt",
         user=user,
         address=absolute(password_path(user)),

@@ -14,6 +14,7 @@ from farmbuild.access import log, signins
 from farmbuild.access.models import WeeklySheet
 from farmbuild.access.signals import taken_out
 from farmbuild.measure import join_words
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.acts import READY_SETS, Act, Role, acts_given, acts_of, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Membership, Organisation, User
@@ -22,11 +23,11 @@ from farmbuild.orgs.password_links import password_path
 
 #: The roles in plain words; an act may be taken from each, and others added.
 ROLE_WORDS = {
-    Role.OWNER: "does everything here",
-    Role.PLANNER: "plans and orders; settings and people are not theirs",
-    Role.YARD: "counts and moves stock, lends benders, records work; no prices",
-    Role.CREW: "sees their own day, records work, reports problems; nothing else",
-    Role.LOOKS: "reads the pages and changes nothing; no prices",
+    Role.OWNER: gettext_noop("does everything here"),
+    Role.PLANNER: gettext_noop("plans and orders; settings and people are not theirs"),
+    Role.YARD: gettext_noop("counts and moves stock, lends benders, records work; no prices"),
+    Role.CREW: gettext_noop("sees their own day, records work, reports problems; nothing else"),
+    Role.LOOKS: gettext_noop("reads the pages and changes nothing; no prices"),
 }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest
 
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.signing_in import address_of
 
 #: What a browser says of itself, the most particular first: most also say that they are one of those below.
@@ -19,7 +20,7 @@ _MACHINES = (
 
 def browser_words(agent: str) -> str:
     """Such as "Firefox on Windows", of what a browser says of itself; anybody may say anything there."""
-    browser = next((name for sign, name in _BROWSERS if sign in agent), "A browser")
+    browser = next((name for sign, name in _BROWSERS if sign in agent), gettext_noop("A browser"))
     machine = next((name for sign, name in _MACHINES if sign in agent), "")
     return f"{browser} on {machine}" if machine else browser
 

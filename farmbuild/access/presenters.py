@@ -16,7 +16,7 @@ from farmbuild.access.limits import lasting_of
 from farmbuild.access.models import Entry, Invitation, Session
 from farmbuild.access.people import ROLE_WORDS, differences, why_no_link
 from farmbuild.common.qr import code_svg
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said_list
 from farmbuild.orgs.acts import Role
 from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.models import Membership, User
@@ -58,7 +58,7 @@ def account_facts(user: User) -> dict[str, Any]:
         "sign_ins": signins.in_use(user=user).count(),
         "lasting": lasting_of(user),
         "reads": _reads(user),
-        "weekly": join_words(row.organisation.name for row in user.weekly_sheets.select_related("organisation")),
+        "weekly": said_list(row.organisation.name for row in user.weekly_sheets.select_related("organisation")),
     }
 
 
@@ -74,7 +74,7 @@ def person_facts(person: Membership) -> dict[str, Any]:
     role = Role(person.role)
     return {
         "person": person,
-        "role": f"{role.label}: {ROLE_WORDS[role]}",
+        "role": f"{role.label}: {gettext(ROLE_WORDS[role])}",
         "differs": differences(person),
         "sign_ins": sign_in_lines(signins.in_use(user=person.user)),
         "lasting": lasting_of(person.user),
@@ -105,21 +105,25 @@ def card_of(
         address=address,
         code=handed.code,
         page=absolute(reverse_outside(page)),
-        drawing=code_svg(address, about=f"Square code of the {handed.invitation.CALLED} of {handed.invitation}"),
+        drawing=code_svg(
+            address,
+            about=gettext("Square code of the %(called)s of %(invitation)s")
+            % {"called": gettext(handed.invitation.CALLED), "invitation": handed.invitation},
+        ),
     )
 
 
 def invitation_words(invitation: Invitation) -> dict[str, str]:
     """Its role in plain words, and why it lets nobody in, empty while it does."""
     role = Role(invitation.role)
-    return {"role": role.label, "does": ROLE_WORDS[role], "why_not": why_not(invitation)}
+    return {"role": role.label, "does": gettext(ROLE_WORDS[role]), "why_not": why_not(invitation)}
 
 
 def sign_in_lines(rows: Iterable[Session], *, own: str | None = None) -> list[SignInLine]:
     return [
         SignInLine(
             handle=signins.handle_of(row.session_key),
-            browser=row.browser or "A browser",
+            browser=gettext(row.browser or "A browser"),
             address=row.address,
             begun_at=row.begun_at,
             seen_at=row.seen_at,

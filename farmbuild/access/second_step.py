@@ -17,11 +17,13 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 from django.utils.crypto import constant_time_compare, salted_hmac
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.access import log
 from farmbuild.access.codes import digest_of, make_code, plain
 from farmbuild.access.models import PaperCode, SecondStep
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.orgs.models import User
 
 #: Bytes of the shared secret: RFC 4226 recommends 160 bits.
@@ -31,7 +33,7 @@ DIGITS, SECONDS = 6, 30
 WINDOW = 1
 PAPER_CODES, PAPER_SIGNS = 10, 12
 WRONG_CODES, REST = 5, timedelta(minutes=15)
-_REFUSED = "This code is not right, or was used already. Type the one that the app shows now, or one from paper."
+_REFUSED = _("This code is not right, or was used already. Type the one that the app shows now, or one from paper.")
 
 
 def totp_of(secret: str) -> pyotp.TOTP:
@@ -67,7 +69,7 @@ def prepare(*, user: User) -> SecondStep:
     User.objects.select_for_update(no_key=True).get(pk=user.pk)
     step, _ = SecondStep.objects.get_or_create(user=user, defaults={"nonce": secrets.token_hex(20)})
     if step.on_since:
-        raise ValidationError("The second step is on already.")
+        raise ValidationError(gettext("The second step is on already."))
     return step
 
 
@@ -76,11 +78,11 @@ def turn_on(*, user: User, code: str) -> list[str]:
     """With a code of the app that took it; gives the codes for paper. Raises ValidationError at ``code``."""
     step = SecondStep.objects.select_for_update().filter(user=user).first()
     if step is None or step.on_since:
-        raise ValidationError("This page is no longer up to date. Open it anew.")
+        raise ValidationError(gettext("This page is no longer up to date. Open it anew."))
     used = _step_of_time(step, code)
     if used is None:
         raise ValidationError(
-            {"code": "This is not the code that the app shows now. Look again, and type the new one."}
+            {"code": gettext("This is not the code that the app shows now. Look again, and type the new one.")}
         )
     step.on_since, step.last_step, step.wrong, step.rests_until = timezone.now(), used, 0, None
     step.save()
@@ -92,7 +94,7 @@ def turn_on(*, user: User, code: str) -> list[str]:
 def new_papers(*, user: User) -> list[str]:
     """Those before are void. Raises ValidationError where there is no second step."""
     if not SecondStep.objects.select_for_update().filter(user=user, on_since__isnull=False).exists():
-        raise ValidationError("The second step is off. Turn it on first.")
+        raise ValidationError(gettext("The second step is off. Turn it on first."))
     log.write(log.What.PAPER_MADE, user=user)
     return _make_papers(user)
 
@@ -130,7 +132,7 @@ def take_code(*, user: User, code: str) -> str:
     """
     step = SecondStep.objects.select_for_update().filter(user=user, on_since__isnull=False).first()
     if step is None:
-        return "The second step was turned off meanwhile. Sign in anew."
+        return gettext("The second step was turned off meanwhile. Sign in anew.")
     now = timezone.now()
     if step.rests_until and step.rests_until > now:
         return _resting(step)
@@ -150,7 +152,9 @@ def take_code(*, user: User, code: str) -> str:
 
 
 def _resting(step: SecondStep) -> str:
-    return f"Too many wrong codes. Wait {count_noun(int(REST.total_seconds()) // 60, 'minute')}, then try again."
+    return gettext("Too many wrong codes. Wait %(total_seconds)s, then try again.") % {
+        "total_seconds": said_count(int(REST.total_seconds()) // 60, "minute")
+    }
 
 
 def _step_of_time(step: SecondStep, typed: str) -> int | None:

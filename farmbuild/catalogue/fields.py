@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.bridge import read_money
 from farmbuild.catalogue.models import MAX_QUANTITY
@@ -61,7 +62,9 @@ class MoneyField(forms.CharField):
         except ValueError as error:
             raise ValidationError(str(error), code="unreadable") from error
         if amount >= MAX_MONEY:
-            raise ValidationError(f"Type an amount below {format_count(MAX_MONEY)}.", code="outside")
+            raise ValidationError(
+                gettext("Type an amount below %(max_money)s.") % {"max_money": format_count(MAX_MONEY)}, code="outside"
+            )
         return amount
 
     def has_changed(self, initial: Any, data: Any) -> bool:
@@ -86,7 +89,10 @@ class CountField(WholeFormField):
 
     @property
     def span(self) -> str:
-        return f"Type a whole number from {self.least} to {format_count(self.most)}."
+        return gettext("Type a whole number from %(least)s to %(most)s.") % {
+            "least": self.least,
+            "most": format_count(self.most),
+        }
 
     def to_python(self, value: Any) -> int | None:
         text = "" if value is None else str(value).strip()

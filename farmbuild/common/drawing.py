@@ -29,6 +29,7 @@ from math import atan2, cos, degrees, hypot, pi, sin
 from typing import SupportsFloat
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
 from farmbuild.common.markup import escaped, markup
@@ -383,7 +384,8 @@ class Drawing:
             paper = on_paper(wide, max(high, self._as_high), self.scale, self._units, self._paper, LETTER)
             ratio = f"1 : {paper.ratio}"
             parts.append(self._scale_line(left, top, wide, high, ratio))
-            description = f"{description} Scale {ratio} when printed at 100 %.".strip()
+            told = gettext("Scale %(ratio)s when printed at 100 %%.") % {"ratio": ratio}
+            description = f"{description} {told}".strip()
             size = markup(' class="scaled" width="{}mm"', _figure(paper.width))
             parts = [markup('<g class="letters" font-size="{}">', _figure(paper.letter)), *parts, "</g>"]
         key = "d" + sha1(f"{self.title}\0{self.description}\0{self._parts}".encode()).hexdigest()[:10]
@@ -529,7 +531,7 @@ def as_wide(*drawings: Drawing) -> None:
 
 
 def _printed(ratio: str) -> str:
-    return f"{ratio} printed at 100 %"
+    return gettext("%(ratio)s printed at 100 %%") % {"ratio": ratio}
 
 
 def _crossed(segments: Iterable[Segment], at: Place, lean: float, box: Sequence[float]) -> bool:

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.utils.translation import gettext
 
 from farmbuild.common.forms import OrgModelForm, display_value
 
@@ -23,8 +24,16 @@ class Change:
     both: bool
 
     def __str__(self) -> str:
-        words = f"{self.label}: was {self.opened}, now {self.stored}"
-        return f"{words} (you typed {self.typed}, which stays)" if self.both else words
+        words = gettext("%(label)s: was %(opened)s, now %(stored)s") % {
+            "label": self.label,
+            "opened": self.opened,
+            "stored": self.stored,
+        }
+        return (
+            gettext("%(words)s (you typed %(typed)s, which stays)") % {"words": words, "typed": self.typed}
+            if self.both
+            else words
+        )
 
 
 class EditConflict(ValidationError):
@@ -32,7 +41,10 @@ class EditConflict(ValidationError):
 
     def __init__(self, stored: Any, changes: tuple[Change, ...]) -> None:
         told = " ".join(f"{change}." for change in changes)
-        super().__init__(f"Someone else saved this while you were typing. {told} Look it over and save again.")
+        super().__init__(
+            gettext("Someone else saved this while you were typing. %(told)s Look it over and save again.")
+            % {"told": told}
+        )
         self.stored, self.changes = stored, changes
 
 
@@ -88,7 +100,7 @@ def refuse_if_changed(form: OrgModelForm) -> None:
     type(form.organisation)._default_manager.select_for_update(no_key=True).get(pk=form.organisation.pk)
     stored = type(form.instance)._base_manager.select_for_update(no_key=True).filter(pk=form.instance.pk).first()
     if stored is None:
-        raise ValidationError("Someone else took this out while you were typing. Nothing is saved.")
+        raise ValidationError(gettext("Someone else took this out while you were typing. Nothing is saved."))
     stored.organisation = form.organisation
     if changes := merge_stored(form, stored):
         form.full_clean()

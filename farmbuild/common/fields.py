@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils.translation import gettext
 
 from farmbuild.measure import (
     BARE_MM_FROM,
@@ -62,9 +63,9 @@ class LengthInput(forms.TextInput):
         widget = context["widget"]
         unit = self.attrs.get("data-unit", "")
         # One unit a form: millimetres, and metres only where nobody means millimetres.
-        widget["unit"] = f"mm, or m below {BARE_MM_FROM}" if unit == Unit.METRE else unit
+        widget["unit"] = gettext("mm, or m below %(least)s") % {"least": BARE_MM_FROM} if unit == Unit.METRE else unit
         if unit and value and not bare_is_same(str(value), Unit(unit)):
-            widget["unit"] = f"without a unit: {widget['unit']}"
+            widget["unit"] = gettext("without a unit: %(unit)s") % {"unit": widget["unit"]}
         if identity := widget["attrs"].get("id"):
             described = (widget["attrs"].get("aria-describedby") or "", f"{identity}_unit")
             widget["attrs"]["aria-describedby"] = " ".join(filter(None, described))
@@ -154,7 +155,8 @@ class LengthFormField(forms.CharField):
     def _refused(self, length: Decimal) -> tuple[str, str]:
         """Why no such length may be, "" where it may, and the code of that."""
         if self.minimum is not None and length < self.minimum:
-            return f"Type a length of at least {format_length(self.minimum, self.system)}.", "too_short"
+            least = {"least": format_length(self.minimum, self.system)}
+            return gettext("Type a length of at least %(least)s.") % least, "too_short"
         problem = longer_than_any(self.cut_of, self.system, length)
         return (problem, "too_long") if problem and length != self.stored else ("", "")
 

@@ -8,6 +8,7 @@ from django.core import signing
 from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
+from django.utils.translation import gettext
 
 from farmbuild.common.boxes import BOXES, FIELD, field_group
 from farmbuild.common.fields import LengthFormField, LengthListFormField
@@ -39,17 +40,25 @@ def _set_required_message(name: str, field: forms.Field) -> None:
     """A required field without words of its own asks for itself by name, not for "this field"."""
     if field.error_messages.get("required") != forms.Field.default_error_messages["required"]:
         return
-    verb = "Choose" if isinstance(field.widget, (forms.Select, forms.RadioSelect, forms.FileInput)) else "Type"
+    verb = (
+        gettext("Choose")
+        if isinstance(field.widget, (forms.Select, forms.RadioSelect, forms.FileInput))
+        else gettext("Type")
+    )
     label = str(field.label or name.replace("_", " "))
-    field.error_messages["required"] = f"{verb} the {label[:1].lower()}{label[1:]}."
+    field.error_messages["required"] = gettext("%(verb)s the %(lower)s%(label)s.") % {
+        "verb": verb,
+        "lower": label[:1].lower(),
+        "label": label[1:],
+    }
 
 
 def _set_choice_messages(field: forms.ChoiceField) -> None:
     """An empty choice in words, and a sentence for a choice that went while the form was open."""
     for key in ("invalid_choice", "invalid_pk_value"):
         if field.error_messages.get(key, "").startswith("Select a valid choice") or key == "invalid_pk_value":
-            field.error_messages[key] = "This choice is not on the list any more. Choose one from the list."
-    words = "Choose one" if field.required else "None"
+            field.error_messages[key] = gettext("This choice is not on the list any more. Choose one from the list.")
+    words = gettext("Choose one") if field.required else gettext("None")
     if isinstance(field, forms.ModelChoiceField):
         if field.empty_label == DASHES:
             field.empty_label = words
@@ -190,7 +199,7 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm, metaclass=_ReadByTheSign):
 
     def beside(self, name: str) -> str:
         """What was typed there, as a person reads it; what cannot be compared stays."""
-        return "what stands here"
+        return gettext("what stands here")
 
     def take_beside(self, name: str, row: Any) -> None:
         """Let what stands there say what ``row`` says; asked where its sender changed nothing."""

@@ -10,7 +10,19 @@ from django.utils import translation
 from django.utils.formats import date_format
 from django.utils.translation import gettext, pgettext
 
-from farmbuild.measure.speech import Sentence
+from farmbuild.measure import format_count, noun_for
+from farmbuild.measure.speech import Sentence, gettext_noop
+
+#: What pages count, one and many; others are marked where they are named.
+NOUNS = (
+    gettext_noop("board"), gettext_noop("boards"), gettext_noop("roll"), gettext_noop("rolls"),
+    gettext_noop("piece"), gettext_noop("pieces"), gettext_noop("fresh stick"), gettext_noop("fresh sticks"),
+    gettext_noop("length of channel"), gettext_noop("lengths of channel"),
+    gettext_noop("offcut"), gettext_noop("offcuts"), gettext_noop("day"), gettext_noop("days"),
+    gettext_noop("photo"), gettext_noop("photos"), gettext_noop("hour"), gettext_noop("hours"),
+    gettext_noop("minute"), gettext_noop("minutes"), gettext_noop("code"), gettext_noop("codes"),
+    gettext_noop("lot"), gettext_noop("lots"), gettext_noop("screw"), gettext_noop("screws"),
+)  # fmt: skip
 
 
 def said_day(day: date) -> str:
@@ -39,6 +51,24 @@ def said_list(words: Iterable[str]) -> str:
     if not others:
         return last
     return gettext("%(others)s and %(last)s") % {"others": ", ".join(others), "last": last}
+
+
+def said_either(words: Iterable[str]) -> str:
+    """Ida, Sam or Odile. Empty for none."""
+    *others, last = [*words] or [""]
+    if not others:
+        return last
+    return gettext("%(others)s or %(last)s") % {"others": ", ".join(others), "last": last}
+
+
+def said_noun(count: int, noun: str) -> str:
+    """stick, sticks. ``noun`` is one of those that are marked below."""
+    return gettext(noun_for(count, noun))
+
+
+def said_count(count: int, noun: str) -> str:
+    """1 stick, 1,200 sticks."""
+    return f"{format_count(count)} {said_noun(count, noun)}"
 
 
 def kept_words(text: object) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from django.utils.html import escape, strip_tags
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.common.terms import ALONE, IN_TEXT, Term, of_match
 
@@ -34,9 +35,10 @@ def term_link(term: Term, words: str) -> SafeString:
 
 def _beside(term: Term) -> str:
     """A question mark that says in words what it asks."""
+    meaning = gettext("Meaning of %(term)s") % {"term": term.name}
     return (
         f' <a class="term ask" href="{escape(term.href)}"><span aria-hidden="true">?</span>'
-        f'<span class="unseen">Meaning of {escape(term.name)}</span></a>'
+        f'<span class="unseen">{escape(meaning)}</span></a>'
     )
 
 
@@ -109,7 +111,8 @@ class _Page:
         if not terms:
             return ""
         links = ", ".join(term_link(term, term.name) for term in terms)
-        return f'<p class="terms">What is meant by: {links}</p>'
+        asked = gettext("What is meant by:")
+        return f'<p class="terms">{asked} {links}</p>'
 
 
 def _parts(markup: str, page: _Page) -> Iterator[tuple[bool, str]]:

@@ -28,6 +28,7 @@ from farmbuild.measure.numbers import (
     read_decimal,
     typed_as,
 )
+from farmbuild.measure.speech import sentence
 
 MICRON = Decimal("0.000001")
 INCH_MM = Decimal("25.4")
@@ -423,13 +424,16 @@ def format_off(off: Decimal, system: UnitSystem) -> str:
     """How far a mark lies from where it should: 0.02" short, 0.4 mm over; nothing where it lies there exactly."""
     if not off:
         return ""
-    which = "short" if off < 0 else "over"
     inches = system == UnitSystem.IMPERIAL
     amount, places, unit = (abs(off) / INCH_MM, 2, '"') if inches else (abs(off), 1, " mm")
     least = Decimal(1).scaleb(-places)
     shown = amount.quantize(least, ROUND_HALF_UP)
-    few = "" if shown else "less than "
-    return f"{few}{format_decimal(shown or least)}{unit} {which}"
+    said = f"{format_decimal(shown or least)}{unit}"
+    if shown:
+        return sentence("%(length)s short", length=said) if off < 0 else sentence("%(length)s over", length=said)
+    if off < 0:
+        return sentence("less than %(length)s short", length=said)
+    return sentence("less than %(length)s over", length=said)
 
 
 def says_exactly(shown: str, length: Decimal) -> bool:

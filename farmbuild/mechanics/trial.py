@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from farmbuild.measure import format_mm
 from farmbuild.measure.lengths import MICRON
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.mechanics.bent import BentHoop
 from farmbuild.mechanics.hoops import GeometryError
 from farmbuild.mechanics.recipe import BendRecipe
@@ -60,15 +61,15 @@ class Judgement:
         return None if self.more_a_pull is None else math.degrees(self.more_a_pull)
 
 
-PEAKED = (
+PEAKED = gettext_noop(
     "The rise is more than an arc of this span has: the crown is bent tighter than the sides. Likely causes: pulls "
     "too hard near the joint, a kink at the crown, or marks skipped towards the ends."
 )
-FLAT = (
+FLAT = gettext_noop(
     "The rise is less than an arc of this span has: the crown is flatter than the shoulders. Likely causes: a flat "
     "or missed pull near the joint, a kink nearer the ends, or too short a joint left unbent."
 )
-TWISTED = (
+TWISTED = gettext_noop(
     "The hoop does not lie flat: the marks did not stay in line from pull to pull, or the sticks were joined turned "
     "against each other."
 )
@@ -122,9 +123,9 @@ def judge(
     if abs(off) <= target.span_tolerance:
         verdict, cause = Verdict.ACCEPTED, ""
     elif off < 0:
-        verdict, cause = Verdict.OVER_BENT, "Every pull went a little too far."
+        verdict, cause = Verdict.OVER_BENT, gettext_noop("Every pull went a little too far.")
     else:
-        verdict, cause = Verdict.UNDER_BENT, "Every pull stopped a little too soon."
+        verdict, cause = Verdict.UNDER_BENT, gettext_noop("Every pull stopped a little too soon.")
     return Judgement(
         verdict,
         *found,

@@ -12,6 +12,7 @@ from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Model, Q
+from django.utils.translation import gettext
 
 from farmbuild.access import log, people, signins
 from farmbuild.access.models import Entry as SignInEntry
@@ -41,9 +42,11 @@ def is_elsewhere(person: Membership) -> bool:
 def why_not(user: User) -> str:
     """Empty where the sign-in can be erased on a page."""
     if user.is_staff or user.is_superuser:
-        return "This sign-in also keeps the server. Whoever is at the machine erases it: manage.py erase_person."
+        return gettext(
+            "This sign-in also keeps the server. Whoever is at the machine erases it: manage.py erase_person."
+        )
     if user.visitor:
-        return "The cooperative ends this sign-in."
+        return gettext("The cooperative ends this sign-in.")
     return ""
 
 

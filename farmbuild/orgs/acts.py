@@ -14,9 +14,11 @@ from inspect import Parameter, signature
 from typing import Any, ParamSpec, TypeVar
 
 from django.core.exceptions import PermissionDenied
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_either, said_list
 from farmbuild.history.recording import recorded
-from farmbuild.measure import join_words
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Membership, Organisation, User
 
 #: As many are named where somebody is told whom to ask.
@@ -35,17 +37,17 @@ class Act(StrEnum):
         act._value_, act.words = value, words
         return act
 
-    SEE = "see", "see the pages"
-    COSTS = "costs", "see prices, costs and wages"
-    RECORD = "record", "record work"
-    HOUSES = "houses", "change houses and recipes"
-    STOCK = "stock", "count and move stock"
-    PLAN = "plan", "plan work, crews and purchases"
-    ACCEPT = "accept", "accept plans"
-    SEND = "send", "send orders"
-    BENDERS = "benders", "run benders and their bookings"
-    PEOPLE = "people", "say who may do what"
-    OWN = "own", "change settings, or end what is here"
+    SEE = "see", gettext_noop("see the pages")
+    COSTS = "costs", gettext_noop("see prices, costs and wages")
+    RECORD = "record", gettext_noop("record work")
+    HOUSES = "houses", gettext_noop("change houses and recipes")
+    STOCK = "stock", gettext_noop("count and move stock")
+    PLAN = "plan", gettext_noop("plan work, crews and purchases")
+    ACCEPT = "accept", gettext_noop("accept plans")
+    SEND = "send", gettext_noop("send orders")
+    BENDERS = "benders", gettext_noop("run benders and their bookings")
+    PEOPLE = "people", gettext_noop("say who may do what")
+    OWN = "own", gettext_noop("change settings, or end what is here")
 
 
 def act_words(acts: Iterable[str]) -> str:
@@ -66,11 +68,11 @@ READY_SETS: Mapping[str, frozenset[Act]] = {
 }
 #: The roles as they stand in a refusal.
 _SEVERAL = {
-    Role.OWNER: "owners",
-    Role.PLANNER: "planners",
-    Role.YARD: "the yard",
-    Role.CREW: "crews",
-    Role.LOOKS: "people who look on",
+    Role.OWNER: gettext_noop("owners"),
+    Role.PLANNER: gettext_noop("planners"),
+    Role.YARD: gettext_noop("the yard"),
+    Role.CREW: gettext_noop("crews"),
+    Role.LOOKS: gettext_noop("people who look on"),
 }
 
 
@@ -135,12 +137,15 @@ def who_may(*, organisation: Organisation, act: Act) -> list[User]:
 
 def refusal(*, organisation: Organisation, act: Act) -> str:
     """Nobody but owners and planners may send orders: ask Odile or Sam."""
-    roles = join_words(words for role, words in _SEVERAL.items() if act in READY_SETS[role])
+    roles = said_list(gettext(words) for role, words in _SEVERAL.items() if act in READY_SETS[role])
     people = [user.display_name for user in who_may(organisation=organisation, act=act)]
     if len(people) > _NAMED:
-        people = [*people[: _NAMED - 1], "another of them"]
-    ask = f"ask {join_words(people, 'or')}" if people else "nobody here may at present"
-    return f"Nobody but {roles} may {act.words}: {ask}."
+        people = [*people[: _NAMED - 1], gettext("another of them")]
+    told = {"roles": roles, "act": gettext(act.words)}
+    if not people:
+        return gettext("Nobody but %(roles)s may %(act)s: nobody here may at present.") % told
+    told["people"] = said_either(people)
+    return gettext("Nobody but %(roles)s may %(act)s: ask %(people)s.") % told
 
 
 def check_may(*, organisation: Organisation, user: User | None, act: Act) -> None:

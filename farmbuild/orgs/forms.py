@@ -6,6 +6,8 @@ from zoneinfo import available_timezones
 from django import forms
 from django.conf import settings
 from django.contrib.auth.forms import PasswordChangeForm, SetPasswordForm
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgModelForm
 from farmbuild.measure import CURRENCIES, UnitSystem
@@ -15,7 +17,9 @@ from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.first_account import code_is_right, needs_code
 from farmbuild.orgs.models import Language, Organisation
 
-PASSWORD_HELP = f"{settings.MIN_PASSWORD} letters, figures or signs at least; not figures alone."
+PASSWORD_HELP = format_lazy(
+    _("{least} letters, figures or signs at least; not figures alone."), least=settings.MIN_PASSWORD
+)
 _AMOUNT = "Type an amount of money, for example 2500, or leave it empty."
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
@@ -216,15 +220,15 @@ class FirstAccountForm(forms.Form):
 
 
 class PasswordForm(SetPasswordForm):
-    error_messages = {"password_mismatch": "These are not the same. Type the same password twice."}
+    error_messages = {"password_mismatch": _("These are not the same. Type the same password twice.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         first, second = self.fields["new_password1"], self.fields["new_password2"]
-        first.label, second.label = "Password", "The same once more"
+        first.label, second.label = _("Password"), _("The same once more")
         first.help_text, second.help_text = PASSWORD_HELP, ""
-        first.error_messages["required"] = "Type a password."
-        second.error_messages["required"] = "Type the same password once more."
+        first.error_messages["required"] = _("Type a password.")
+        second.error_messages["required"] = _("Type the same password once more.")
 
 
 class OwnPasswordForm(PasswordForm, PasswordChangeForm):
@@ -232,11 +236,11 @@ class OwnPasswordForm(PasswordForm, PasswordChangeForm):
 
     field_order = ["old_password", "new_password1", "new_password2"]
     error_messages = PasswordForm.error_messages | {
-        "password_incorrect": "This is not the password that you sign in with now."
+        "password_incorrect": _("This is not the password that you sign in with now.")
     }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         old, new = self.fields["old_password"], self.fields["new_password1"]
-        old.label, new.label = "Password now", "New password"
-        old.error_messages["required"] = "Type the password that you sign in with now."
+        old.label, new.label = _("Password now"), _("New password")
+        old.error_messages["required"] = _("Type the password that you sign in with now.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 
 from farmbuild.measure import show_amounts
 from farmbuild.orgs.acts import Act, NotAllowed, refusal
@@ -23,7 +24,7 @@ def check_gate(request: HttpRequest) -> None:
         return
     gate = GATES.get(match.view_name)
     if gate is None:
-        raise PermissionDenied("Nobody has said yet who may open this page.")
+        raise PermissionDenied(gettext("Nobody has said yet who may open this page."))
     if act := gate.missing(request.acts, request.method):
         raise NotAllowed(refusal(organisation=request.organisation, act=act), act)
 
@@ -41,7 +42,7 @@ def refused(request: HttpRequest, exception: Exception | None = None) -> HttpRes
 
 
 def _refused(request: HttpRequest, exception: Exception | None) -> HttpResponse:
-    words = str(exception or "") or "Your sign-in does not reach this page."
+    words = str(exception or "") or gettext("Your sign-in does not reach this page.")
     if not request.accepts("text/html"):
         said = {"key": request.POST.get("key", ""), "kept": False, "problem": words, "fields": {}}
         return JsonResponse(said, status=422 if isinstance(exception, NotAllowed) and request.method == "POST" else 403)

@@ -12,8 +12,9 @@ from django.http import HttpRequest
 from django.urls import Resolver404, get_script_prefix, resolve
 from django.utils.html import format_html, strip_tags
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said_either
 from farmbuild.orgs.acts import Act, who_may
 from farmbuild.orgs.gates import FREE, GATES, lets
 from farmbuild.orgs.models import Organisation
@@ -80,10 +81,13 @@ class May:
         what = _LABEL.search(markup)
         people = [user.display_name for user in who_may(organisation=self._organisation, act=act)]
         if len(people) > _NAMED:
-            people = [*people[: _NAMED - 1], "another of them"]
-        label = " ".join(unescape(strip_tags(what[1])).split()) if what else act.words.capitalize()
-        who = f"is for {join_words(people, 'or')}" if people else "is for nobody here at present"
-        return format_html('<p class="who-may">“{}” {}.</p>{}', label, who, mark_safe(left))
+            people = [*people[: _NAMED - 1], gettext("another of them")]
+        label = " ".join(unescape(strip_tags(what[1])).split()) if what else gettext(act.words).capitalize()
+        told = {"label": label, "people": said_either(people)}
+        words = gettext("“%(label)s” is for nobody here at present.")
+        if people:
+            words = gettext("“%(label)s” is for %(people)s.")
+        return format_html('<p class="who-may">{}</p>{}', words % told, mark_safe(left))
 
     def _pressed(self, markup: str, *, keep_words: bool = True) -> tuple[str, Act | None]:
         """And the act that the first thing asked for that was taken out."""

@@ -121,11 +121,11 @@ class Membership(models.Model):
     """
 
     class Role(models.TextChoices):
-        OWNER = "owner", "Owner"
-        PLANNER = "planner", "Planner"
-        YARD = "yard", "Yard"
-        CREW = "crew", "Crew"
-        LOOKS = "looks", "Looks only"
+        OWNER = "owner", gettext_lazy("Owner")
+        PLANNER = "planner", gettext_lazy("Planner")
+        YARD = "yard", gettext_lazy("Yard")
+        CREW = "crew", gettext_lazy("Crew")
+        LOOKS = "looks", gettext_lazy("Looks only")
 
     organisation = models.ForeignKey(Organisation, models.CASCADE, related_name="memberships")
     user = models.ForeignKey(User, models.CASCADE, related_name="memberships")

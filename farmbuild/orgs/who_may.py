@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from farmbuild.measure import join_words
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_list
 from farmbuild.orgs.acts import READY_SETS, Act, Role, acts_given
 from farmbuild.orgs.models import Membership, Organisation
 
@@ -27,9 +29,9 @@ def who_may_what(*, organisation: Organisation) -> list[WhoMay]:
     ]
     return [
         WhoMay(
-            act.words.capitalize(),
-            join_words(role.label for role in Role if act in READY_SETS[role]),
-            join_words(name for name, acts in members if act in acts) or "nobody at present",
+            gettext(act.words).capitalize(),
+            said_list(str(role.label) for role in Role if act in READY_SETS[role]),
+            said_list(name for name, acts in members if act in acts) or gettext("nobody at present"),
         )
         for act in Act
     ]

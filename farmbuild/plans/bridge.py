@@ -44,7 +44,7 @@ from farmbuild.planning.results import (
 )
 from farmbuild.planning.season import size, snapshot
 from farmbuild.planning.season.marks import Mark, marks_of
-from farmbuild.planning.season.naming import house_names, is_in_common, is_on_order, lot_name
+from farmbuild.planning.season.naming import ON_ORDER, house_names, is_in_common, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.planning.season.snapshot import NewerVersion
 from farmbuild.plans.models import Plan
@@ -61,6 +61,7 @@ from farmbuild.stock.selectors import lots_on_hand
 
 __all__ = [
     "OF_JOINTS",
+    "ON_ORDER",
     "AlreadyThere",
     "Balance",
     "Covered",

@@ -9,17 +9,21 @@ from datetime import date
 from decimal import Decimal
 from itertools import groupby
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.words import piece_noun
-from farmbuild.measure import UnitSystem, noun_for
+from farmbuild.common.speaking import said_noun
+from farmbuild.measure import UnitSystem
 from farmbuild.plans.bridge import (
+    ON_ORDER,
     CutLayout,
     Mark,
     Material,
     Season,
     SeasonPlan,
     house_names,
+    is_in_common,
     is_on_order,
-    lot_name,
     marks_of,
     rows_to_trim,
 )
@@ -67,15 +71,21 @@ class Share:
 
     @property
     def noun(self) -> str:
-        return noun_for(self.times, piece_noun(self.kind))
+        return said_noun(self.times, piece_noun(self.kind))
 
     @property
     def lot_name(self) -> str:
-        return lot_name(self.lot)
+        ref = self.lot
+        if not is_on_order(ref):
+            return ref if is_in_common(ref) else gettext("lot %(lot)s") % {"lot": ref}
+        order, line = ref.removeprefix(ON_ORDER).rsplit(" line ", 1)
+        return gettext("order %(order)s line %(line)s") % {"order": order, "line": line}
 
     @property
-    def ticks(self) -> range:
-        return range(min(self.times, MAX_TICKS))
+    def ticks(self) -> list[str]:
+        """What each box is called."""
+        words = gettext("Stick %(at)s of %(each)s")
+        return [words % {"at": at, "each": self.times} for at in range(1, min(self.times, MAX_TICKS) + 1)]
 
     @property
     def uncounted(self) -> bool:
@@ -103,7 +113,7 @@ class Bundle:
 
     @property
     def noun(self) -> str:
-        return noun_for(self.times, piece_noun(self.material.kind))
+        return said_noun(self.times, piece_noun(self.material.kind))
 
     @property
     def need_by(self) -> date:

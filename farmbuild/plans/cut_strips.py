@@ -9,10 +9,12 @@ from decimal import Decimal
 from itertools import groupby
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
+from farmbuild.common.speaking import said, said_count, said_day
 from farmbuild.common.strips import At, Part, strip
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import format_count
 from farmbuild.plans.cut_bundles import MAX_TICKS, Bundle, Share
 
 #: More names than this in one line are counted.
@@ -50,13 +52,16 @@ class Strip:
         if self.times > MAX_TICKS:
             return []
         each = [(number, stick) for number, share in self.shares for stick in range(share.times)]
-        return [Box(*found, f"Stick {at} of {len(each)}") for at, found in enumerate(each, start=1)]
+        return [
+            Box(*found, gettext("Stick %(at)s of %(each)s") % {"at": at, "each": len(each)})
+            for at, found in enumerate(each, start=1)
+        ]
 
     @property
     def pieces(self) -> str:
         """2 × 7', 6'; what is left and where it goes."""
         if self.bundle.uncut:
-            return "whole, no cut"
+            return gettext("whole, no cut")
         said = [
             f"{format_count(count)} × {length}" if count > 1 else length
             for length, count in ((length, len(list(run))) for length, run in groupby(self._lengths()))
@@ -66,29 +71,38 @@ class Strip:
     @property
     def end(self) -> str:
         if not self.bundle.remainder:
-            return "no offcut"
-        return f"{self._say(self.bundle.remainder)} {'to the rack' if self.bundle.kept else 'scrap'}"
+            return gettext("no offcut")
+        words = gettext("%(length)s to the rack") if self.bundle.kept else gettext("%(length)s scrap")
+        return words % {"length": self._say(self.bundle.remainder)}
 
     @property
     def source(self) -> str:
         if self.bundle.on_order:
-            return "on order"
+            return gettext("on order")
         if not self.bundle.in_yard:
-            return "to buy"
+            return gettext("to buy")
         return _few(f"{share.lot_name}, {share.place}" for _, share in self.shares)
 
     @property
     def whom(self) -> str:
         """The houses, then what for."""
         runs = [run for _, share in self.shares for run in share.runs]
-        return f"{_few(run.house for run in runs)}: {_few(run.purpose for run in runs)}"
+        return f"{_few(run.house for run in runs)}: {_few(said(run.purpose) for run in runs)}"
+
+    @property
+    def summary(self) -> str:
+        """From where, by which day, for whom."""
+        told = {"source": self.source, "day": said_day(self.bundle.need_by), "whom": self.whom}
+        return gettext("%(source)s, by %(day)s: %(whom)s") % told
 
     def svg(self, key: str, longest: Decimal) -> SafeString:
         bundle, stick = self.bundle, self._say(self.bundle.stick_length)
-        title = f"{bundle.material.name}, {stick}, {count_noun(len(bundle.cuts), 'piece')}"
+        title = f"{bundle.material.name}, {stick}, {said_count(len(bundle.cuts), 'piece')}"
         if bundle.uncut:
-            whole = Part(Decimal(0), bundle.stick_length, "whole")
-            return strip(key, [whole], [], longest, title, f"A stick of {stick}, used whole.")
+            whole = Part(Decimal(0), bundle.stick_length, gettext("whole"))
+            return strip(
+                key, [whole], [], longest, title, gettext("A stick of %(stick)s, used whole.") % {"stick": stick}
+            )
         parts = [
             Part(cut.start, cut.length, length, "cut" if self.own is None or self.own[at] else "other")
             for at, (cut, length) in enumerate(zip(bundle.cuts, self._lengths(), strict=True))
@@ -98,10 +112,12 @@ class Strip:
                 Part(bundle.remainder_start, bundle.remainder, self.end, "end" if bundle.kept else "scrap"),
             )
         marks = [At(cut.end, self._say(cut.mark.shown)) for cut in bundle.cuts if cut.mark]
-        words = (
-            f"A stick of {stick}, cut from the left into {', '.join(self._lengths())}; {self.end}."
-            f" Marks at {', '.join(mark.words for mark in marks) or 'no place'}."
-        )
+        words = gettext("A stick of %(stick)s, cut from the left into %(lengths)s; %(end)s. Marks at %(value)s.") % {
+            "stick": stick,
+            "lengths": ", ".join(self._lengths()),
+            "end": self.end,
+            "value": ", ".join(mark.words for mark in marks) or gettext("no place"),
+        }
         return strip(key, parts, marks, longest, title, words)
 
     def _say(self, length: Decimal) -> str:
@@ -167,4 +183,6 @@ def rows_of(strips: Sequence[Strip], first: int, last: int, longest: Mapping[str
 def _few(names: Iterable[str]) -> str:
     each = list(dict.fromkeys(names))
     more = len(each) - MAX_NAMES
-    return ", ".join(each[:MAX_NAMES]) + (f" and {format_count(more)} more" if more > 0 else "")
+    return ", ".join(each[:MAX_NAMES]) + (
+        gettext(" and %(more)s more") % {"more": format_count(more)} if more > 0 else ""
+    )

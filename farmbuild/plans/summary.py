@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 
+from django.utils.translation import gettext
+
 from farmbuild.buying.bridge import numbered
 from farmbuild.catalogue.words import piece_noun
+from farmbuild.common.speaking import said
 from farmbuild.measure import format_length, format_money, noun_for
 from farmbuild.plans import bridge
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, Unmet, house_names
@@ -172,6 +176,21 @@ class ProofCount:
     @property
     def open(self) -> int:
         return self.count - self.proven
+
+
+#: As ``planning.cutting.search`` says how a cut plan was found.
+_METHOD = re.compile(r"(proven|not proven best): plan by (.*), bound by (.*)")
+
+
+def said_method(method: str) -> str:
+    """How a cut plan was found, in the language of the page."""
+    found = _METHOD.fullmatch(method)
+    if not found:
+        return method
+    words = gettext("proven: plan by %(plan)s, bound by %(bound)s")
+    if found[1] != "proven":
+        words = gettext("not proven best: plan by %(plan)s, bound by %(bound)s")
+    return words % {"plan": said(found[2]), "bound": said(found[3])}
 
 
 def cut_proofs(season: Season, plan: SeasonPlan) -> list[Proof]:

@@ -8,8 +8,11 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.tables import wanted_address
+from farmbuild.common.speaking import said
 from farmbuild.common.tables import (
     FIGURE,
     DayColumn,
@@ -20,6 +23,7 @@ from farmbuild.common.tables import (
 )
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.measure import format_decimal
+from farmbuild.plans import summary
 from farmbuild.plans.models import Plan
 from farmbuild.plans.phases.selectors import Phase
 from farmbuild.plans.phases.words import label_of
@@ -151,7 +155,7 @@ class HouseBalanceTable(FarmTable):
     phone_words = {"length": "", "held": "held", "on_order": "on order"}
     phone_quiet = ("in_house", "held", "on_order", "to_find")
 
-    purpose = tables.Column("For", orderable=False)
+    purpose = tables.Column(_("For"), orderable=False)
     material = tables.Column(accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     needed = _RunColumn("Needed")
@@ -207,7 +211,7 @@ class GapTable(FarmTable):
     length = LengthColumn(verbose_name="Longest piece", orderable=False)
     quantity = QuantityColumn(verbose_name="Cannot be bought", orderable=False)
     houses = tables.Column("Houses", orderable=False)
-    purposes = tables.Column("For", orderable=False)
+    purposes = tables.Column(_("For"), orderable=False)
     reason = tables.Column("Why", orderable=False)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
@@ -226,31 +230,39 @@ class TrimTable(FarmTable):
     """Rows are sawing.Trim."""
 
     phone = (("material", "times"), ("off", "length", "left", "house", "purpose"))
-    phone_words = {"off": "Saw off", "length": "of"}
+    phone_words = {"off": _("Saw off"), "length": _("of")}
 
-    house = tables.Column(orderable=False)
-    purpose = tables.Column("For", orderable=False)
-    material = tables.Column(accessor="material__name", orderable=False)
-    length = LengthColumn(verbose_name="Stick", orderable=False)
-    off = LengthColumn(verbose_name="Saw off the plain end", orderable=False)
-    left = LengthColumn(verbose_name="Leaves", orderable=False)
-    times = QuantityColumn(verbose_name="Sticks", orderable=False)
+    house = tables.Column(_("House"), orderable=False)
+    purpose = tables.Column(_("For"), orderable=False)
+    material = tables.Column(_("Material"), accessor="material__name", orderable=False)
+    length = LengthColumn(verbose_name=_("Stick"), orderable=False)
+    off = LengthColumn(verbose_name=_("Saw off the plain end"), orderable=False)
+    left = LengthColumn(verbose_name=_("Leaves"), orderable=False)
+    times = QuantityColumn(verbose_name=_("Sticks"), orderable=False)
+
+    def render_purpose(self, value: str) -> str:
+        return said(value)
 
 
 class ProofTable(FarmTable):
     """Rows are summary.Proof."""
 
     phone = (("about", "cost"), ("optimal", "bound", "method"))
-    phone_words = {"cost": "Value", "bound": "least"}
+    phone_words = {"cost": _("Value"), "bound": _("least")}
 
-    about = tables.Column("Material", orderable=False)
-    cost = MoneyColumn(verbose_name="Value of the sticks cut", orderable=False)
-    bound = MoneyColumn(verbose_name="Proven least", orderable=False)
-    optimal = tables.Column("How good", orderable=False)
-    method = tables.Column("How worked out", orderable=False)
+    about = tables.Column(_("Material"), orderable=False)
+    cost = MoneyColumn(verbose_name=_("Value of the sticks cut"), orderable=False)
+    bound = MoneyColumn(verbose_name=_("Proven least"), orderable=False)
+    optimal = tables.Column(_("How good"), orderable=False)
+    method = tables.Column(_("How worked out"), orderable=False)
 
     def render_optimal(self, value: bool, record: Any) -> str:
-        return "proven best" if value else f"at most {format_decimal(record.percent)} % could be saved"
+        if value:
+            return gettext("proven best")
+        return gettext("at most %(percent)s %% could be saved") % {"percent": format_decimal(record.percent)}
+
+    def render_method(self, value: str) -> str:
+        return summary.said_method(value)
 
 
 class _AmountColumn(tables.Column):

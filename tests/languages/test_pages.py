@@ -3,57 +3,25 @@ people typed is in Greek letters, and so a Latin word outside of the marks is on
 
 from __future__ import annotations
 
-import re
 from datetime import timedelta
 from uuid import uuid4
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone, translation
+from django.utils import timezone
 
 from farmbuild.crew.actuals import services
 from farmbuild.crew.models import Kind, Task
 from tests.factories import CrewFactory, HouseFactory, PersonFactory, SiteFactory
+from tests.languages.marks import marked, words_outside
 
 pytestmark = pytest.mark.django_db
 
-OPEN, SHUT = "⟦", "⟧"
-#: Parts of rooms that are English still: titles of the guide, the picture of a day, what changed of a record. And
-#: languages, each by its own name.
-_ENGLISH_STILL = re.compile(
-    r'<p class="how.*?</p>|<figure\b[^>]*strokes.*?</figure>|<details class="what-changed.*?</details>'
-    r'|<select name="language.*?</select>',
-    re.DOTALL,
-)
-_UNHEARD = re.compile(r"<(script|style|title)\b.*?</\1>|<svg\b.*?</svg>", re.DOTALL)
-_HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
-#: A number with its unit is read alike in every language that we have.
-_MEASURED = re.compile(r"\d\s*(?:h|min|mm|m|ft|in|mph|km/h)\b")
-_WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
-
 
 @pytest.fixture
-def marked(monkeypatch):
-    """Whatever is put into a language stands in marks."""
-    for name in ("gettext", "ngettext", "pgettext", "npgettext"):
-        real = getattr(translation._trans, name)
-        monkeypatch.setattr(
-            translation._trans, name, lambda *given, _real=real: f"{OPEN}{_real(*given)}{SHUT}", raising=False
-        )
-
-
-def outside_of_marks(html: str) -> str:
-    """What somebody reads or hears and nobody marked."""
-    html = _UNHEARD.sub(" ", _ENGLISH_STILL.sub(" ", html))
-    left, depth = [], 0
-    for sign in " ".join((*_HEARD.findall(html), re.sub(r"<[^>]*>", " ", html))):
-        depth += (sign == OPEN) - (sign == SHUT)
-        left.append(sign if depth == 0 else " ")
-    return re.sub(r"&#?\w+;", " ", "".join(left))
-
-
-def words_outside(html: str) -> list[str]:
-    return _WORD.findall(_MEASURED.sub(" ", outside_of_marks(html)))
+def _marked():
+    with marked():
+        yield
 
 
 @pytest.fixture
@@ -84,7 +52,7 @@ def a_day(organisation, user):
     return person, task, problem
 
 
-def test_no_word_of_the_pages_of_a_crew_escapes(signed_in, a_day, marked):
+def test_no_word_of_the_pages_of_a_crew_escapes(signed_in, a_day, _marked):
     person, task, problem = a_day
     escaped = {}
     for path in (

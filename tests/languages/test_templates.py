@@ -26,14 +26,14 @@ SPOKEN = (
     " coop/statement/body.html coop/statement/days.html coop/statement/own_account.html coop/statement/own_damage.html"
     " coop/statement/panel.html crew/bookings/crumbs.html crew/bookings/own crew/calendar_actions.html"
     " crew/calendar_address.html crew/daylist crew/gate crew/hours/other.html crew/hours/other_form.html"
-    " crew/hours/run.html crew/offline crew/problems crew/schedule/task.html crew/steps/facts.html"
-    " crew/wind/entry.html crew/wind/forecast_form.html crew/wind/lines.html crew/wind/notes.html database_failed.html"
-    " forms hoops/batches/attempt.html hoops/batches/batch.html hoops/batches/bent.html hoops/batches/measure.html"
-    " hoops/batches/outdated_state.html hoops/batches/sheet.html hoops/batches/take_back.html hoops/fits"
-    " orgs/choose.html orgs/choose_for_a_press.html orgs/who_may.html parts/cautions.html parts/figures.html"
-    " parts/know.html parts/messages.html parts/more.html parts/pages.html parts/who.html parts/worked.html"
-    " plans/cut_proof.html plans/cutting.html plans/part.html plans/strip.html set_password.html sign_in.html"
-    " stock/labels tables too_large.html"
+    " crew/hours/run.html crew/offline crew/problems crew/schedule/strokes.html crew/schedule/task.html"
+    " crew/steps/facts.html crew/wind/entry.html crew/wind/forecast_form.html crew/wind/lines.html"
+    " crew/wind/notes.html database_failed.html forms hoops/batches/attempt.html hoops/batches/batch.html"
+    " hoops/batches/bent.html hoops/batches/measure.html hoops/batches/outdated_state.html hoops/batches/sheet.html"
+    " hoops/batches/take_back.html hoops/fits moving/erase_own.html orgs/choose.html orgs/choose_for_a_press.html"
+    " orgs/who_may.html parts/cautions.html parts/figures.html parts/know.html parts/messages.html parts/more.html"
+    " parts/pages.html parts/who.html parts/worked.html plans/cut_proof.html plans/cutting.html plans/part.html"
+    " plans/strip.html set_password.html sign_in.html stock/labels tables too_large.html"
 )
 #: Of the other templates, words by room, with room for a hundred or two. A room that is put into gettext lowers its
 #: number, and nothing raises it.

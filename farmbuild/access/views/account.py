@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import translation
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -22,7 +22,7 @@ from farmbuild.access.second_step import app_address, secret_of
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import first_rows, save_form
 from farmbuild.common.qr import code_svg
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.orgs.languages import asked_by_browser, language_of
 from farmbuild.orgs.models import User
 
@@ -75,7 +75,7 @@ def step_on(request: HttpRequest) -> HttpResponse:
     address = app_address(step, site=request.get_host())
     context = {
         "form": form,
-        "drawing": code_svg(address, about="Square code for your code app"),
+        "drawing": code_svg(address, about=gettext("Square code for your code app")),
         "secret": secret_of(step),
         "app_address": address,
     }
@@ -108,7 +108,7 @@ def step_off(request: HttpRequest) -> HttpResponse:
         return redirect("access:account")
     if request.method == "POST" and form.is_valid():
         second_step.turn_off(user=request.user)
-        messages.success(request, "The second step is off. Your name and password are enough.")
+        messages.success(request, gettext("The second step is off. Your name and password are enough."))
         return redirect("access:account")
     return render(request, "access/step_off.html", {"form": form})
 
@@ -125,7 +125,7 @@ def end(request: HttpRequest) -> HttpResponse:
     handle = request.POST.get("handle", "")
     ended = account.end_sign_ins(user=request.user, handle=handle, own=request.session.session_key)
     if ended:
-        messages.success(request, f"{count_noun(ended, 'sign-in')} ended.")
+        messages.success(request, gettext("%(ended)s ended.") % {"ended": said_count(ended, "sign-in")})
     else:
         messages.info(request, "It was over already.")
     return redirect(reverse("access:sign-ins"))

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -37,15 +38,19 @@ def new(request: HttpRequest) -> HttpResponse:
 def hand_over(request: HttpRequest, handed: Handed) -> HttpResponse:
     """On to the page that shows link and card; by e-mail too where there is an address."""
     row = handed.invitation
-    messages.success(request, f"{row.name} is invited. Hand over the link or the card.")
+    messages.success(request, gettext("%(row)s is invited. Hand over the link or the card.") % {"row": row.name})
     if row.email and mail.is_set_up():
         sent = mail.send(
             to=row.email,
-            subject=f"Invitation to {row.organisation}",
+            subject=gettext("Invitation to %(organisation)s") % {"organisation": row.organisation},
             template="access/mail/invitation.txt",
             card=card_of(handed, request.build_absolute_uri),
         )
-        words = f"It was sent to {row.email}." if sent else f"It could not be sent to {row.email}. Hand it over."
+        words = (
+            gettext("It was sent to %(email)s.") % {"email": row.email}
+            if sent
+            else gettext("It could not be sent to %(email)s. Hand it over.") % {"email": row.email}
+        )
         (messages.success if sent else messages.warning)(request, words)
     path = reverse("access:invitation", args=[row.pk])
     return handing.carry(redirect(path), handed, path=path)
@@ -84,6 +89,7 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: invitations.withdraw(**actor_kwargs(request), invitation=row),
-        message=f"The invitation of {row.name} is withdrawn. Its link and its card let nobody in.",
+        message=gettext("The invitation of %(row)s is withdrawn. Its link and its card let nobody in.")
+        % {"row": row.name},
         redirect_to="access:people",
     )

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
@@ -34,7 +35,7 @@ def by_code(request: HttpRequest) -> HttpResponse:
         else:
             if found:
                 return _on(request, found)
-            form.add_error("code", "There is no such invitation. Compare each sign with the card.")
+            form.add_error("code", gettext("There is no such invitation. Compare each sign with the card."))
     return render(request, "access/join_code.html", {"form": form})
 
 
@@ -75,7 +76,11 @@ def join(request: HttpRequest) -> HttpResponse:
         else:
             del request.session[_KEPT]
             half.sign_in(request, person.user)
-            messages.success(request, f"You belong to {row.organisation} now. Sign in as {person.user.username}.")
+            messages.success(
+                request,
+                gettext("You belong to %(organisation)s now. Sign in as %(username)s.")
+                % {"organisation": row.organisation, "username": person.user.username},
+            )
             return redirect("home")
     return render(request, "access/join.html", context | {"form": form})
 
@@ -89,6 +94,8 @@ def _join_signed_in(request: HttpRequest, digest: str, context: dict[str, object
             refused = error.messages
         else:
             del request.session[_KEPT]
-            messages.success(request, f"You belong to {person.organisation} now.")
+            messages.success(
+                request, gettext("You belong to %(organisation)s now.") % {"organisation": person.organisation}
+            )
             return redirect("home")
     return render(request, "access/join_signed_in.html", context | {"refused": refused})

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -113,7 +114,8 @@ def out(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: people.take_out(**actor_kwargs(request), person=person),
-        message=f"{person.user.display_name} does not belong to {request.organisation} any more.",
+        message=gettext("%(display_name)s does not belong to %(organisation)s any more.")
+        % {"display_name": person.user.display_name, "organisation": request.organisation},
         redirect_to="access:people",
         refused_redirect_to=_address(person),
     )
@@ -126,7 +128,7 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: people.end_sign_ins(**actor_kwargs(request), person=person),
-        message=f"{person.user.display_name} is signed out everywhere.",
+        message=gettext("%(display_name)s is signed out everywhere.") % {"display_name": person.user.display_name},
         redirect_to=_address(person),
     )
 

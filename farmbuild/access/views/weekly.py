@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -21,7 +22,7 @@ def choose(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: weekly.save_wanted(user=request.user, **data),
-        message="Your choice is saved.",
+        message=gettext("Your choice is saved."),
         redirect_to="access:account",
     )
     return answer or render(request, "access/weekly.html", {"form": form, "by_mail": mail.is_set_up()})

@@ -6,6 +6,7 @@ from django.db.models import F, Q
 
 from farmbuild.access.models import Card
 from farmbuild.crew.models import Member
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation, OrgOwned, OrgOwnedQuerySet
 
 _USER = settings.AUTH_USER_MODEL
@@ -49,7 +50,7 @@ class MemberFarm(OrgOwned):
 class FarmCard(Card):
     """An owner of a farm that takes it makes that farm the member's."""
 
-    CALLED = "card"
+    CALLED = gettext_noop("card")
 
     member = models.ForeignKey(Member, models.PROTECT, related_name="cards")
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from django.db.models import Max, QuerySet
+from django.utils.translation import gettext
 from icalendar import Calendar
 
 from farmbuild.crew.bookings.selectors import bookings_of
@@ -23,7 +24,9 @@ def bender_calendar(feed: CalendarFeed) -> Calendar:
 def member_calendar(feed: CalendarFeed) -> Calendar:
     """The member's own bookings, and nobody else's."""
     rows = bookings_of(organisation=feed.organisation).filter(member=feed.member)
-    return _calendar(f"Benders of {feed.member}", rows, lambda row: "lent to us")
+    return _calendar(
+        gettext("Benders of %(member)s") % {"member": feed.member}, rows, lambda row: gettext("lent to us")
+    )
 
 
 def _calendar(name: str, rows: QuerySet[BenderBooking], words: Callable[[BenderBooking], str]) -> Calendar:

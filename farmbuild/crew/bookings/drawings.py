@@ -12,6 +12,7 @@ from datetime import date, timedelta
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.templatetags.farm import day
@@ -39,7 +40,7 @@ class Bar:
 
     @property
     def words(self) -> str:
-        state = "late, due back" if self.late else f"{self.booking.get_state_display().lower()},"
+        state = gettext("late, due back") if self.late else f"{self.booking.get_state_display().lower()},"
         when = day(self.booking.last) if self.late else days_of(self.booking)
         return f"{who(self.booking)}, {self.booking.bender}: {state} {when}"
 
@@ -65,7 +66,9 @@ def calendars(benders: Sequence[Bender], bars: Sequence[Bar], start: date, today
 def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], start: date, today: date) -> SafeString:
     end = start + timedelta(days=DAYS - 1)
     told = "; ".join(f"{bar.number}: {bar.words}" for bender in benders for bar in bars.get(bender.pk, ()))
-    drawing, bases = frame(benders, start, today, "Shared benders", told or "Nothing is booked in these days")
+    drawing, bases = frame(
+        benders, start, today, gettext("Shared benders"), told or gettext("Nothing is booked in these days")
+    )
     for bender, base in zip(benders, bases, strict=True):
         for bar in sorted(bars.get(bender.pk, ()), key=lambda bar: bar.late):
             _bar(drawing, bar, base, start, end)
@@ -76,7 +79,12 @@ def frame(benders: Sequence[Bender], start: date, today: date, title: str, told:
     """A row for each bender with its name, days along, and the foot of each row's bars."""
     end = start + timedelta(days=DAYS - 1)
     high = _ROW * len(benders)
-    drawing = Drawing(_BOX, high, f"{title} from {day(start)} to {day(end)}", f"{told}.")
+    drawing = Drawing(
+        _BOX,
+        high,
+        gettext("%(title)s from %(start)s to %(end)s") % {"title": title, "start": day(start), "end": day(end)},
+        f"{told}.",
+    )
     for at in range(DAYS + 1):
         if (start + timedelta(days=at)).weekday() == 0:
             drawing.line(at * _DAY, 0, at * _DAY, high, "thin")
@@ -84,7 +92,9 @@ def frame(benders: Sequence[Bender], start: date, today: date, title: str, told:
         drawing.text(at * _DAY + 2, high + 6, words, anchor="start")
     if start <= today <= end:
         x = ((today - start).days + 0.5) * _DAY
-        drawing.today(x, 0, high, f"today, {day(today)}", anchor="start" if x < _BOX / 2 else "end")
+        drawing.today(
+            x, 0, high, gettext("today, %(today)s") % {"today": day(today)}, anchor="start" if x < _BOX / 2 else "end"
+        )
     bases = [high - _ROW * (row + 1) + 2 for row in range(len(benders))]
     for bender, base in zip(benders, bases, strict=True):
         drawing.line(0, base - 2, DAYS * _DAY, base - 2, "thin")

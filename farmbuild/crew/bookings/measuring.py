@@ -8,6 +8,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.rules import lock_booking
@@ -35,13 +36,17 @@ def record_hoop_of(
 
 def check_measured(booking: BenderBooking, data: Mapping[str, Any]) -> None:
     if booking.state not in MEASURES or booking.out_at is None:
-        raise ValidationError("The bender has not left on this booking, so no hoop was bent in its days.")
+        raise ValidationError(gettext("The bender has not left on this booking, so no hoop was bent in its days."))
     zone = zone_of(organisation=booking.organisation)
     out = booking.out_at.astimezone(zone).date()
     if data["day"] < out:
-        raise ValidationError({"day": f"The bender left on {day(out)}. Type that day or a later one."})
+        raise ValidationError(
+            {"day": gettext("The bender left on %(out)s. Type that day or a later one.") % {"out": day(out)}}
+        )
     if booking.back_at and data["day"] > (back := booking.back_at.astimezone(zone).date()):
-        raise ValidationError({"day": f"The bender came back on {day(back)}. Type that day or an earlier one."})
+        raise ValidationError(
+            {"day": gettext("The bender came back on %(back)s. Type that day or an earlier one.") % {"back": day(back)}}
+        )
 
 
 def hoops_of(*, booking: BenderBooking) -> QuerySet[MeasuredHoop]:

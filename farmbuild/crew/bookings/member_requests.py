@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.common.templatetags.farm import day
@@ -66,11 +67,11 @@ def archive_member(*, organisation: Organisation, user: User, member: Member) ->
     lock_organisation(organisation)
     held = BenderBooking.objects.of(organisation).filter(member=member)
     if held.filter(state="out").exists():
-        raise ValidationError(f"{member} has a bender still. Check it in first.")
+        raise ValidationError(gettext("%(member)s has a bender still. Check it in first.") % {"member": member})
     if held.filter(state="booked", last__gte=today_of(organisation=organisation)).exists():
-        raise ValidationError(f"{member} has a booking to come. Cancel it first.")
+        raise ValidationError(gettext("%(member)s has a booking to come. Cancel it first.") % {"member": member})
     if BenderRequest.objects.of(organisation).filter(member=member, state="asked").exists():
-        raise ValidationError(f"{member} has an open request. Withdraw it first.")
+        raise ValidationError(gettext("%(member)s has an open request. Withdraw it first.") % {"member": member})
     archiving_member.send(Member, member=member)
     close_sign_ins(organisation=organisation, user=user, member=member)
     Member.objects.of(organisation).filter(pk=member.pk, archived_at=None).update(archived_at=timezone.now())
@@ -96,19 +97,37 @@ def ask(organisation: Organisation, user: User, data: Mapping[str, Any]) -> Bend
     check_owner(organisation, data)
     lock_organisation(organisation)
     if not Member.objects.filter(pk=data["member"].pk, archived_at=None).exists():
-        raise ValidationError({"member": f"{data['member']} is archived. Choose another member."})
+        raise ValidationError(
+            {"member": gettext("%(data)s is archived. Choose another member.") % {"data": data["member"]}}
+        )
     row = BenderRequest(organisation=organisation, asked_by=user, **data)
     today = today_of(organisation=organisation)
     if row.earliest < today:
-        raise ValidationError({"earliest": f"That day has passed. Type {day(today)} or a later day."})
+        raise ValidationError(
+            {"earliest": gettext("That day has passed. Type %(today)s or a later day.") % {"today": day(today)}}
+        )
     if row.need_by < row.earliest:
-        raise ValidationError({"need_by": f"That is before {day(row.earliest)}. Type the same day or a later one."})
+        raise ValidationError(
+            {
+                "need_by": gettext("That is before %(earliest)s. Type the same day or a later one.")
+                % {"earliest": day(row.earliest)}
+            }
+        )
     if row.need_by > LATEST:
-        raise ValidationError({"need_by": "That is too far off. Type a day before the year 2101."})
+        raise ValidationError({"need_by": gettext("That is too far off. Type a day before the year 2101.")})
     room = (row.need_by - row.earliest).days + 1
     if row.days > room:
-        there = "is 1 day. Type 1" if room == 1 else f"are {room} days. Type {room} or fewer"
-        raise ValidationError({"days": f"From {day(row.earliest)} to {day(row.need_by)} there {there}."})
+        there = (
+            gettext("is 1 day. Type 1")
+            if room == 1
+            else gettext("are %(room)s days. Type %(room)s or fewer") % {"room": room}
+        )
+        raise ValidationError(
+            {
+                "days": gettext("From %(earliest)s to %(need_by)s there %(there)s.")
+                % {"earliest": day(row.earliest), "need_by": day(row.need_by), "there": there}
+            }
+        )
     row.full_clean()
     row.save()
     return row
@@ -133,7 +152,7 @@ def decline_request(*, organisation: Organisation, user: User, request: BenderRe
     """The member reads ``reason``. Raises ValidationError."""
     current = _open_request(organisation, request)
     if not reason.strip():
-        raise ValidationError({"reason": "Type why, for example: it is being mended until June."})
+        raise ValidationError({"reason": gettext("Type why, for example: it is being mended until June.")})
     current.state, current.declined_because = BenderRequest.State.DECLINED, reason.strip()
     current.full_clean()
     current.save(update_fields=["state", "declined_because"])
@@ -143,9 +162,9 @@ def decline_request(*, organisation: Organisation, user: User, request: BenderRe
 def _open_request(organisation: Organisation, request: BenderRequest) -> BenderRequest:
     current = BenderRequest.objects.of(organisation).select_for_update().get(pk=request.pk)
     if current.state == BenderRequest.State.GIVEN:
-        raise ValidationError("It is booked. Cancel the booking first.")
+        raise ValidationError(gettext("It is booked. Cancel the booking first."))
     if current.state != BenderRequest.State.ASKED:
-        raise ValidationError(f"It is {current.get_state_display().lower()} already.")
+        raise ValidationError(gettext("It is %(lower)s already.") % {"lower": current.get_state_display().lower()})
     return current
 
 
@@ -154,9 +173,9 @@ def _open_request(organisation: Organisation, request: BenderRequest) -> BenderR
 def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[ProposedBooking]) -> list[BenderBooking]:
     """All of them, or none: raises ValidationError, naming whose days went meanwhile."""
     if not wishes:
-        raise ValidationError("Tick at least one request to book.")
+        raise ValidationError(gettext("Tick at least one request to book."))
     if len({wish.request for wish in wishes}) < len(wishes):
-        raise ValidationError("A request is booked once. Look at the page again.")
+        raise ValidationError(gettext("A request is booked once. Look at the page again."))
     requests = BenderRequest.objects.of(organisation).select_related("member").in_bulk([w.request for w in wishes])
     benders = Bender.objects.of(organisation).in_bulk([wish.bender for wish in wishes])
     made = []
@@ -164,10 +183,13 @@ def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Pr
     for wish in sorted(wishes, key=lambda wish: (wish.bender, wish.first)):
         request, bender = requests.get(wish.request), benders.get(wish.bender)
         if request is None or bender is None:
-            raise ValidationError("A request or bender is gone. Nothing was booked; look at the page again.")
+            raise ValidationError(gettext("A request or bender is gone. Nothing was booked; look at the page again."))
         as_asked = request.earliest <= wish.first and wish.last <= request.need_by
         if not as_asked or (wish.last - wish.first).days + 1 != request.days:
-            raise ValidationError(f"{request.member} asked for other days. Nothing was booked; look at the page again.")
+            raise ValidationError(
+                gettext("%(member)s asked for other days. Nothing was booked; look at the page again.")
+                % {"member": request.member}
+            )
         try:
             made.append(
                 book(
@@ -182,7 +204,10 @@ def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Pr
             )
         except ValidationError as error:
             raise ValidationError(
-                f"Something changed meanwhile for {request.member}: {' '.join(error.messages)}"
-                " Nothing was booked; look at the page again."
+                gettext(
+                    "Something changed meanwhile for %(member)s: %(messages)s Nothing was booked; look at the"
+                    " page again."
+                )
+                % {"member": request.member, "messages": " ".join(error.messages)}
             ) from error
     return made

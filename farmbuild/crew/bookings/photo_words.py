@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.urls import reverse
 from django.utils.cache import get_conditional_response, patch_cache_control
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day, moment
 from farmbuild.crew.bookings.photos import photo_bytes
@@ -44,17 +45,28 @@ def photos_told(photos: Iterable[BookingPhoto], *, lender: str = "") -> list[Ret
 
 
 def alt_of(photo: BookingPhoto) -> str:
-    return f"Photo {photo.position} of {photo.booking.bender} as it came back, {day(photo.added_at)}"
+    return gettext("Photo %(position)s of %(bender)s as it came back, %(added_at)s") % {
+        "position": photo.position,
+        "bender": photo.booking.bender,
+        "added_at": day(photo.added_at),
+    }
 
 
 def added_of(photo: BookingPhoto) -> str:
-    return f"Added on {moment(photo.added_at)} by {name_of(photo.added_by)}."
+    return gettext("Added on %(added_at)s by %(added_by)s.") % {
+        "added_at": moment(photo.added_at),
+        "added_by": name_of(photo.added_by),
+    }
 
 
 def gone_of(photo: BookingPhoto) -> str:
     if photo.removed_at is None:
         return ""
-    return f"A photo was removed on {day(photo.removed_at)} by {name_of(photo.removed_by)}: {photo.removed_reason}"
+    return gettext("A photo was removed on %(removed_at)s by %(removed_by)s: %(removed_reason)s") % {
+        "removed_at": day(photo.removed_at),
+        "removed_by": name_of(photo.removed_by),
+        "removed_reason": photo.removed_reason,
+    }
 
 
 def photo_answer(request: HttpRequest, photo: BookingPhoto, *, small: bool) -> HttpResponseBase:

@@ -11,6 +11,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
@@ -43,7 +44,9 @@ def lock_booking_and_bender(organisation: Organisation, booking: BenderBooking, 
     lock_benders([bender, *(one.pk for one in more)])
     current = lock_booking(organisation, booking)
     if current.bender_id != bender:
-        raise ValidationError(f"Someone moved this booking to {current.bender} just now. Look at it again.")
+        raise ValidationError(
+            gettext("Someone moved this booking to %(bender)s just now. Look at it again.") % {"bender": current.bender}
+        )
     return current
 
 
@@ -56,19 +59,25 @@ def save_booking(booking: BenderBooking) -> None:
     except IntegrityError as error:
         if "booking_no_overlap" not in str(error):
             raise
-        raise ValidationError({"first": "Someone booked these days just now. Choose other days."}) from error
+        raise ValidationError({"first": gettext("Someone booked these days just now. Choose other days.")}) from error
 
 
 def check_days(first: date, last: date, today: date, *, was_first: date | None = None) -> None:
     """``was_first``: a first day that it has already; it may have passed. Raises ValidationError by field."""
     if last < first:
-        raise ValidationError({"last": f"That is before {day(first)}. Type the same day or a later one."})
+        raise ValidationError(
+            {"last": gettext("That is before %(first)s. Type the same day or a later one.") % {"first": day(first)}}
+        )
     if first < today and first != was_first:
-        raise ValidationError({"first": f"That day has passed. Type {day(today)} or a later day."})
+        raise ValidationError(
+            {"first": gettext("That day has passed. Type %(today)s or a later day.") % {"today": day(today)}}
+        )
     if last < today:
-        raise ValidationError({"last": f"That day has passed. Type {day(today)} or a later day."})
+        raise ValidationError(
+            {"last": gettext("That day has passed. Type %(today)s or a later day.") % {"today": day(today)}}
+        )
     if last > LATEST:
-        raise ValidationError({"last": "That is too far off. Type a day before the year 2101."})
+        raise ValidationError({"last": gettext("That is too far off. Type a day before the year 2101.")})
 
 
 def overlapping_bookings(
@@ -86,7 +95,12 @@ def check_free(
 ) -> None:
     """Raises ValidationError at ``first``, saying who has it."""
     for row in overlapping_bookings(organisation, bender, first, last, but=but)[:1]:
-        raise ValidationError({"first": f"{who(row)} has {bender} {days_of(row)}. Choose other days."})
+        raise ValidationError(
+            {
+                "first": gettext("%(row)s has %(bender)s %(row_2)s. Choose other days.")
+                % {"row": who(row), "bender": bender, "row_2": days_of(row)}
+            }
+        )
 
 
 def check_back(organisation: Organisation, bender: Bender, first: date, today: date) -> None:
@@ -95,5 +109,8 @@ def check_back(organisation: Organisation, bender: Bender, first: date, today: d
         return
     for row in bookings_of(organisation=organisation).filter(bender=bender, state=State.OUT):
         raise ValidationError(
-            {"first": f"{who(row)} has {bender} still, due back {day(row.last)}. Choose a day after {day(today)}."}
+            {
+                "first": gettext("%(row)s has %(bender)s still, due back %(row_last)s. Choose a day after %(today)s.")
+                % {"row": who(row), "bender": bender, "row_last": day(row.last), "today": day(today)}
+            }
         )

@@ -6,6 +6,8 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.bookings.words import who
@@ -16,11 +18,11 @@ class BookingTable(FarmTable):
     phone = (("bender", "state"), ("last", "who"))
     phone_words = {"last": "until"}
 
-    bender = tables.Column("Bender", order_by=("bender__name", "first"))
-    who = tables.Column("For", accessor="pk", order_by=("member__name", "first"))
-    first = DayColumn("From")
+    bender = tables.Column(_("Bender"), order_by=("bender__name", "first"))
+    who = tables.Column(_("For"), accessor="pk", order_by=("member__name", "first"))
+    first = DayColumn(_("From"))
     last = DayColumn("To, included")
-    state = tables.Column("State")
+    state = tables.Column(_("State"))
 
     class Meta:
         model = BenderBooking
@@ -35,14 +37,14 @@ class BookingTable(FarmTable):
 
 class RequestTable(FarmTable):
     phone = (("member", "state"), ("need_by", "what"))
-    phone_words = {"need_by": "Back by"}
+    phone_words = {"need_by": _("Back by")}
 
-    member = tables.Column("Member", order_by=("member__name", "need_by"))
-    what = tables.Column("Bender", accessor="pk", orderable=False)
-    days = QuantityColumn(verbose_name="Days")
-    earliest = DayColumn("From, at the earliest")
-    need_by = DayColumn("Back by, at the latest")
-    state = tables.Column("State")
+    member = tables.Column(_("Member"), order_by=("member__name", "need_by"))
+    what = tables.Column(_("Bender"), accessor="pk", orderable=False)
+    days = QuantityColumn(verbose_name=_("Days"))
+    earliest = DayColumn(_("From, at the earliest"))
+    need_by = DayColumn(_("Back by, at the latest"))
+    state = tables.Column(_("State"))
 
     class Meta:
         model = BenderRequest
@@ -58,11 +60,11 @@ class RequestTable(FarmTable):
 class MemberTable(FarmTable):
     phone = (("name", "open_bookings"), ("open_requests", "contact"))
 
-    name = tables.Column("Member")
-    contact = tables.Column("Contact", default="not known", orderable=False)
-    share = QuantityColumn(verbose_name="Shares")
-    open_requests = QuantityColumn(verbose_name="Open requests")
-    open_bookings = QuantityColumn(verbose_name="Booked or out")
+    name = tables.Column(_("Member"))
+    contact = tables.Column(_("Contact"), default=_("not known"), orderable=False)
+    share = QuantityColumn(verbose_name=_("Shares"))
+    open_requests = QuantityColumn(verbose_name=_("Open requests"))
+    open_bookings = QuantityColumn(verbose_name=_("Booked or out"))
 
     class Meta:
         model = Member
@@ -76,16 +78,16 @@ class MemberDaysTable(FarmTable):
     """Of the members that ask (rows of a proposal)."""
 
     phone = (("member", "after"), ("before", "given"))
-    phone_words = {"before": "so far", "after": "with this"}
+    phone_words = {"before": _("so far"), "after": _("with this")}
 
-    member = tables.Column("Member", accessor="member__name")
-    share = QuantityColumn(verbose_name="Shares", accessor="member__share")
-    season = QuantityColumn(verbose_name="Days this season", accessor="had__days")
-    last_season = QuantityColumn(verbose_name="Last season", accessor="had__last_season")
-    before = tables.Column("So far")
-    asked = QuantityColumn(verbose_name="Days asked for", accessor="days__asked")
-    given = QuantityColumn(verbose_name="Days given", accessor="days__given")
-    after = tables.Column("With this")
+    member = tables.Column(_("Member"), accessor="member__name")
+    share = QuantityColumn(verbose_name=_("Shares"), accessor="member__share")
+    season = QuantityColumn(verbose_name=_("Days this season"), accessor="had__days")
+    last_season = QuantityColumn(verbose_name=_("Last season"), accessor="had__last_season")
+    before = tables.Column(_("So far"))
+    asked = QuantityColumn(verbose_name=_("Days asked for"), accessor="days__asked")
+    given = QuantityColumn(verbose_name=_("Days given"), accessor="days__given")
+    after = tables.Column(_("With this"))
 
     class Meta(FarmTable.Meta):
         fields = ("member", "share", "season", "last_season", "before", "asked", "given", "after")
@@ -98,4 +100,4 @@ def what(record: BenderRequest) -> str:
     """Which bender is asked for."""
     if record.bender:
         return record.bender.name
-    return f"any that bends {record.tube.name}" if record.tube else "any"
+    return gettext("any that bends %(tube)s") % {"tube": record.tube.name} if record.tube else gettext("any")

@@ -6,6 +6,7 @@ from datetime import UTC, timedelta
 
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext
 from icalendar import Calendar
 
 from farmbuild.crew.feeds import new_calendar, new_event
@@ -33,8 +34,15 @@ def person_calendar(feed: CalendarFeed) -> Calendar:
         event.add("dtstart", task.starts_at.astimezone(UTC))
         event.add("dtend", task.ends_at.astimezone(UTC))
         event.add("location", one_line(task.house.site.name))
-        told = [f"Takes {format_minutes(task.own_minutes)} on site, its own length."] if task.own_minutes else []
-        if told := [*told, *(f"Wind. {note.words}" for note in wind.get(task.pk, ()))]:
+        told = (
+            [
+                gettext("Takes %(own_minutes)s on site, its own length.")
+                % {"own_minutes": format_minutes(task.own_minutes)}
+            ]
+            if task.own_minutes
+            else []
+        )
+        if told := [*told, *(gettext("Wind. %(note)s") % {"note": note.words} for note in wind.get(task.pk, ()))]:
             event.add("description", "\n".join(told))
         calendar.add_component(event)
     return calendar

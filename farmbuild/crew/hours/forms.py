@@ -6,6 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
@@ -13,13 +15,13 @@ from farmbuild.crew.models import Person
 from farmbuild.crew.people.selectors import people_of
 
 _WRONG = ("required", "invalid", "min_value", "max_value", "max_digits", "max_decimal_places")
-HOURS_WORDS = "Type the hours as a number from 0.05 to 24, for example 2.5."
-_PEOPLE_WORDS = "Type how many people were at it, from 1 to 50."
+HOURS_WORDS = _("Type the hours as a number from 0.05 to 24, for example 2.5.")
+_PEOPLE_WORDS = _("Type how many people were at it, from 1 to 50.")
 
 
 def hours_field(**more: Any) -> DecimalFormField:
     return DecimalFormField(
-        label="Hours, for one person",
+        label=gettext("Hours, for one person"),
         min_value=Decimal("0.05"),
         max_value=24,
         max_digits=6,
@@ -31,7 +33,11 @@ def hours_field(**more: Any) -> DecimalFormField:
 
 def people_field() -> WholeFormField:
     return WholeFormField(
-        label="People", min_value=1, max_value=50, initial=1, error_messages=dict.fromkeys(_WRONG, _PEOPLE_WORDS)
+        label=gettext("People"),
+        min_value=1,
+        max_value=50,
+        initial=1,
+        error_messages=dict.fromkeys(_WRONG, _PEOPLE_WORDS),
     )
 
 
@@ -40,31 +46,31 @@ def minutes_of(hours: Decimal) -> int:
 
 
 class CorrectionForm(OrgForm):
-    hours = hours_field(help_text="What it really took, without breaks.")
+    hours = hours_field(help_text=_("What it really took, without breaks."))
     people = people_field()
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: Stop was forgotten."},
+        error_messages={"required": _("Say why in a few words, for example: Stop was forgotten.")},
     )
     seen = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0)
 
 
 class OtherWorkForm(OrgForm):
     what = forms.CharField(
-        label="What was done",
+        label=_("What was done"),
         max_length=200,
-        error_messages={"required": "Say what was done, for example: cleared stones from the ends."},
+        error_messages={"required": _("Say what was done, for example: cleared stones from the ends.")},
     )
     day = forms.DateField(
-        label="Day",
+        label=_("Day"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages=dict.fromkeys(("required", "invalid"), "Type a date, for example 2027-05-12."),
+        error_messages=dict.fromkeys(("required", "invalid"), _("Type a date, for example 2027-05-12.")),
     )
     hours = hours_field()
     people = people_field()
     person = forms.ModelChoiceField(
-        label="Who", queryset=Person.objects.none(), required=False, empty_label="someone else"
+        label=_("Who"), queryset=Person.objects.none(), required=False, empty_label=_("someone else")
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -74,7 +80,7 @@ class OtherWorkForm(OrgForm):
 
 class RemoveForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: written down twice."},
+        error_messages={"required": _("Say why in a few words, for example: written down twice.")},
     )

@@ -7,6 +7,8 @@ from datetime import date
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.crew.models import HourApproval, OtherWork, Person
 from farmbuild.crew.people.services import check_owner
@@ -16,7 +18,7 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 
-AHEAD = "Work is written down once it is done. Type today or an earlier day."
+AHEAD = _("Work is written down once it is done. Type today or an earlier day.")
 
 
 @needs(Act.RECORD)
@@ -63,17 +65,21 @@ def remove(*, organisation: Organisation, user: User, work: OtherWork, reason: s
     """The hours count no more; that they were written down, and why they went, stays."""
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: written down twice."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: written down twice.")})
     rows = OtherWork.objects.of(organisation).select_for_update(of=("self",)).select_related("person")
     current = rows.get(pk=work.pk)
     if not may_remove(organisation=organisation, user=user, work=current):
-        raise PermissionDenied("Only whoever wrote it down, or who plans, takes it back.")
+        raise PermissionDenied(gettext("Only whoever wrote it down, or who plans, takes it back."))
     if current.removed_at:
-        raise ValidationError("This is taken back already.")
+        raise ValidationError(gettext("This is taken back already."))
     current.removed_at, current.removed_by, current.removed_reason = timezone.now(), user, reason
     current.full_clean(exclude=["organisation", "by"], validate_constraints=False)
     current.save(update_fields=["removed_at", "removed_by", "removed_reason"])
     approval_over.send(
-        HourApproval, organisation=organisation, user=user, which={"other": current}, reason=f"Taken back: {reason}"
+        HourApproval,
+        organisation=organisation,
+        user=user,
+        which={"other": current},
+        reason=f"Taken back: {reason}",
     )
     return current

@@ -10,7 +10,10 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.timezone import localtime
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
+from farmbuild.common.speaking import said_short_day
 from farmbuild.crew.actuals.hours import CrewDay, crew_day
 from farmbuild.crew.hours import selectors
 from farmbuild.crew.hours.selectors import Hours, hours_of
@@ -21,7 +24,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 
 WEEK = timedelta(days=7)
-TO_CORRECT, WAITS, APPROVED = "to correct", "waits for approval", "approved"
+TO_CORRECT, WAITS, APPROVED = _("to correct"), _("waits for approval"), _("approved")
 
 
 @dataclass(frozen=True)
@@ -98,11 +101,11 @@ def run_row(run: Actual) -> Row:
         record=run,
         work=run.task.get_kind_display(),
         house=str(run.task.house),
-        who=str(run.person or run.by or "someone"),
+        who=str(run.person or run.by or gettext("someone")),
         clock=clock_words(run),
         hours=hours_of(run),
         corrected=run.latest is not None,
-        state=APPROVED if run.approved else waits,
+        state=str(APPROVED if run.approved else waits),
     )
 
 
@@ -111,24 +114,24 @@ def other_row(work: OtherWork) -> Row:
         record=work,
         work=work.what,
         house=str(work.house),
-        who=str(work.person or work.by or "someone"),
-        clock="other work",
+        who=str(work.person or work.by or gettext("someone")),
+        clock=gettext("other work"),
         hours=Hours(Decimal(work.minutes), work.people),
         corrected=False,
-        state=APPROVED if work.approved else WAITS,
+        state=str(APPROVED if work.approved else WAITS),
     )
 
 
 def clock_words(run: Actual) -> str:
     """Such as 10:00 to 12:30; with the day where it ends on another."""
     if run.minutes is not None:
-        return "hours typed"
+        return gettext("hours typed")
     begun = localtime(run.started_at)
     if run.stopped_at is None:
-        return f"since {begun:%H:%M}"
+        return gettext("since %(begun)s") % {"begun": f"{begun:%H:%M}"}
     ended = localtime(run.stopped_at)
-    return f"{begun:%H:%M} to {ended:%H:%M}" + (
-        f" on {ended:%a} {ended.day} {ended:%b}" if ended.date() > begun.date() else ""
+    return gettext("%(begun)s to %(ended)s") % {"begun": f"{begun:%H:%M}", "ended": f"{ended:%H:%M}"} + (
+        gettext(" on %(day)s") % {"day": said_short_day(ended.date())} if ended.date() > begun.date() else ""
     )
 
 
@@ -144,8 +147,11 @@ class ToCorrect:
     @property
     def words(self) -> str:
         if self.suggested is None:
-            return "no hours of the crew then"
-        return f"stop at {localtime(self.end):%H:%M}, {format_minutes(self.suggested)}"
+            return gettext("no hours of the crew then")
+        return gettext("stop at %(end)s, %(suggested)s") % {
+            "end": f"{localtime(self.end):%H:%M}",
+            "suggested": format_minutes(self.suggested),
+        }
 
 
 def to_correct(run: Actual, hours: CrewDay) -> ToCorrect:

@@ -8,6 +8,8 @@ from uuid import uuid4
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.crew.actuals.selectors import running_of
 from farmbuild.crew.actuals.services import STOP, keep, lock_task
@@ -18,10 +20,10 @@ from farmbuild.crew.signals import approval_over, hours_approved
 from farmbuild.orgs.acts import Act, may, needs, who_may
 from farmbuild.orgs.models import Organisation, User
 
-CHANGED = "These hours changed since the page was loaded. Look at them again."
-LATE = "These go past the end of the crew's day. Correct them first, with a reason."
-OWN = "Your own hours are approved by another planner or owner."
-NOT_YOURS = "Only whoever worked or pressed it, or who plans, corrects it."
+CHANGED = _("These hours changed since the page was loaded. Look at them again.")
+LATE = _("These go past the end of the crew's day. Correct them first, with a reason.")
+OWN = _("Your own hours are approved by another planner or owner.")
+NOT_YOURS = _("Only whoever worked or pressed it, or who plans, corrects it.")
 
 
 @needs(Act.RECORD)
@@ -35,7 +37,7 @@ def correct(
     """
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: Stop was forgotten."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: Stop was forgotten.")})
     task = lock_task(organisation=organisation, task=actual.task_id)
     current = Actual.objects.of(organisation).select_related("person").get(pk=actual.pk)
     if not may_take_back(user=user, actual=current, plans=may(organisation=organisation, user=user, act=Act.PLAN)):
@@ -56,7 +58,11 @@ def correct(
     row.full_clean(exclude=["organisation", "by"], validate_constraints=False)
     row.save()
     approval_over.send(
-        HourApproval, organisation=organisation, user=user, which={"actual": current}, reason=f"Corrected: {reason}"
+        HourApproval,
+        organisation=organisation,
+        user=user,
+        which={"actual": current},
+        reason=f"Corrected: {reason}",
     )
     return row
 

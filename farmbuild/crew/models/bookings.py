@@ -5,6 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.benders.models import Bender
@@ -38,10 +39,10 @@ class BenderRequest(OrgOwned):
     """A member asks for a bender for so many days, between two dates."""
 
     class State(models.TextChoices):
-        ASKED = "asked", "Asked"
-        GIVEN = "given", "Booked"
-        WITHDRAWN = "withdrawn", "Withdrawn"
-        DECLINED = "declined", "Declined"
+        ASKED = "asked", _("Asked")
+        GIVEN = "given", _("Booked")
+        WITHDRAWN = "withdrawn", _("Withdrawn")
+        DECLINED = "declined", _("Declined")
 
     member = models.ForeignKey(Member, models.PROTECT, related_name="requests")
     bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="requests")
@@ -73,10 +74,10 @@ class BenderBooking(OrgOwned):
     """A bender is kept from ``first`` to ``last``, both days included. No two of a bender overlap (migration)."""
 
     class State(models.TextChoices):
-        BOOKED = "booked", "Booked"
-        OUT = "out", "Out"
-        BACK = "back", "Back"
-        CANCELLED = "cancelled", "Cancelled"
+        BOOKED = "booked", _("Booked")
+        OUT = "out", _("Out")
+        BACK = "back", _("Back")
+        CANCELLED = "cancelled", _("Cancelled")
 
     bender = models.ForeignKey(Bender, models.PROTECT, related_name="bookings")
     member = models.ForeignKey(Member, models.PROTECT, null=True, blank=True, related_name="bookings")

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 from django.forms.models import ModelChoiceIterator
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
@@ -90,8 +91,8 @@ class DayField(forms.DateField):
         super().__init__(
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             error_messages={
-                "required": "Type the day, for example 2027-05-12.",
-                "invalid": "Type a day that the calendar has, as year-month-day, for example 2027-05-12.",
+                "required": _("Type the day, for example 2027-05-12."),
+                "invalid": _("Type a day that the calendar has, as year-month-day, for example 2027-05-12."),
             },
             **kwargs,
         )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, time
 
+from django.utils.translation import gettext
+
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import DayOff, WorkHours
 
@@ -49,4 +51,6 @@ def off_words(row: DayOff) -> str:
 
 
 def days_words(first: date, last: date) -> str:
-    return day(first) if first == last else f"{day(first)} to {day(last)}"
+    if first == last:
+        return day(first)
+    return gettext("%(start)s to %(end)s") % {"start": day(first), "end": day(last)}

@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField
@@ -21,7 +23,10 @@ from farmbuild.sites.models import Site
 
 class SpeedField(DecimalFormField):
     def __init__(self, least: str, **kwargs: Any) -> None:
-        words = by_sign(f"Type a number from {least} to {FASTEST}, with at most one decimal, for example 12.5.")
+        words = by_sign(
+            gettext("Type a number from %(least)s to %(fastest)s, with at most one decimal, for example 12.5.")
+            % {"least": least, "fastest": FASTEST}
+        )
         super().__init__(
             widget=forms.TextInput(attrs={"inputmode": "decimal"}),
             error_messages={"required": words, "invalid": words},
@@ -53,7 +58,7 @@ class UnitForm(OrgForm):
         self.fields["unit"].initial = self.shown
         for field in self.fields.values():
             if isinstance(field, SpeedField):
-                field.label = f"{field.label}, in {self.shown.label}"
+                field.label = gettext("%(label)s, in %(label_2)s") % {"label": field.label, "label_2": self.shown.label}
 
 
 class LimitsForm(UnitForm):
@@ -66,24 +71,25 @@ class LimitsForm(UnitForm):
             row, names = limits.get(work), [f"{work}_speed", f"{work}_measure", f"{work}_source"]
             self.fields[names[0]] = SpeedField(
                 "0.1",
-                label=f"No {label.lower()} from this wind on, in {self.shown.label}",
+                label=gettext("No %(lower)s from this wind on, in %(label)s")
+                % {"lower": label.lower(), "label": self.shown.label},
                 required=False,
                 initial=row and limit_in(row.speed, row.unit, self.shown),
-                help_text="Empty: no limit is set, and every page says so.",
+                help_text=gettext("Empty: no limit is set, and every page says so."),
             )
             self.fields[names[1]] = forms.ChoiceField(
-                label="Read against",
-                choices=[("", "Choose one"), *WindLimit.Measure.choices],
+                label=gettext("Read against"),
+                choices=[("", gettext("Choose one")), *WindLimit.Measure.choices],
                 required=False,
                 initial=row and row.measure,
-                error_messages={"invalid_choice": "This choice is not on the list. Choose one from the list."},
+                error_messages={"invalid_choice": gettext("This choice is not on the list. Choose one from the list.")},
             )
             self.fields[names[2]] = forms.CharField(
-                label="Whose limit",
+                label=gettext("Whose limit"),
                 max_length=200,
                 required=False,
                 initial=row and row.source,
-                help_text="For example the maker's sheet, or the rule of the farm.",
+                help_text=gettext("For example the maker's sheet, or the rule of the farm."),
             )
             self.groups.append((label, names))
 
@@ -93,12 +99,16 @@ class LimitsForm(UnitForm):
             speed, measure, source = (data.get(f"{work}_{name}") for name in ("speed", "measure", "source"))
             if speed is None:
                 if f"{work}_speed" not in self.errors and (measure or source):
-                    self.add_error(f"{work}_speed", "Type the speed, or empty the other two fields too.")
+                    self.add_error(f"{work}_speed", gettext("Type the speed, or empty the other two fields too."))
                 continue
             if not measure:
-                self.add_error(f"{work}_measure", "Choose whether the limit is for the mean wind or for gusts.")
+                self.add_error(
+                    f"{work}_measure", gettext("Choose whether the limit is for the mean wind or for gusts.")
+                )
             if not source:
-                self.add_error(f"{work}_source", "Type where the limit comes from, for example the maker's sheet.")
+                self.add_error(
+                    f"{work}_source", gettext("Type where the limit comes from, for example the maker's sheet.")
+                )
         return data
 
     @property
@@ -114,13 +124,13 @@ class LimitsForm(UnitForm):
 
 
 class ForecastForm(UnitForm):
-    site = forms.ModelChoiceField(label="Site", queryset=Site.objects.filter(archived_at=None))
-    day = DayField(label="Day")
-    wind = SpeedField("0", label="Mean wind", help_text="The highest of the hours you mean to work.")
-    gust = SpeedField("0", label="Gusts", required=False, help_text="Empty: the forecast gives none.")
+    site = forms.ModelChoiceField(label=_("Site"), queryset=Site.objects.filter(archived_at=None))
+    day = DayField(label=_("Day"))
+    wind = SpeedField("0", label=_("Mean wind"), help_text=_("The highest of the hours you mean to work."))
+    gust = SpeedField("0", label=_("Gusts"), required=False, help_text=_("Empty: the forecast gives none."))
     source = forms.CharField(
-        label="Where you read it",
+        label=_("Where you read it"),
         max_length=200,
-        help_text="Name the forecast and its time.",
-        error_messages={"required": "Type where you read it, for example regional radio at 6 in the morning."},
+        help_text=_("Name the forecast and its time."),
+        error_messages={"required": _("Type where you read it, for example regional radio at 6 in the morning.")},
     )

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.models import Schedule, Task, WindForecast, WindLimit
 from farmbuild.crew.wind.notes import KINDS, WindLine, WindNote, forecast_words, is_old, lines_of, note_of
@@ -45,7 +46,7 @@ class WindDay:
     def who(self) -> str:
         """Who entered the forecast."""
         user = self.forecast and self.forecast.entered_by
-        return user.display_name if user else "someone unknown"
+        return user.display_name if user else gettext("someone unknown")
 
 
 def limits_of(*, organisation: Organisation) -> dict[str, WindLimit]:

@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.people.services import check_owner, lock_organisation
@@ -73,9 +74,11 @@ def enter_forecast(
     today = now.astimezone(zone_of(organisation=organisation)).date()
     wrong = {}
     if not today <= day <= last_day(today):
-        wrong["day"] = f"Type a day from today on, at most {DAYS_AHEAD - 1} days ahead."
+        wrong["day"] = gettext("Type a day from today on, at most %(days_ahead)s days ahead.") % {
+            "days_ahead": DAYS_AHEAD - 1
+        }
     if gust is not None and gust < wind:
-        wrong["gust"] = "Gusts are never below the mean wind. Type the higher of the two as the gust."
+        wrong["gust"] = gettext("Gusts are never below the mean wind. Type the higher of the two as the gust.")
     if wrong:
         raise ValidationError(wrong)
     row = WindForecast(organisation=organisation, site=site, day=day, wind=wind, gust=gust, unit=unit)

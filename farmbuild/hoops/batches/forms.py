@@ -9,17 +9,20 @@ from typing import Any
 
 from django import forms
 from django.utils.html import format_html
+from django.utils.translation import gettext, gettext_noop
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.batches.bridge import Verdict, range_words
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
 from farmbuild.hoops.batches.words import again_words
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import ByUnits, count_noun, format_count
+from farmbuild.measure import ByUnits, format_count
 from farmbuild.measure.senses import ACROSS, RISE
 from farmbuild.measure.usual import TRIAL_TOLERANCE
 from farmbuild.sites.bridge import hoop_count
@@ -35,23 +38,24 @@ class BatchForm(OrgForm):
     """``houses``: those that use the recipe, each with ``hoops_shared``. Their hoops come as share_<slug>."""
 
     bender = forms.ModelChoiceField(
-        Bender.objects.filter(archived_at=None),
-        empty_label="Choose a bender",
-        error_messages={"required": "Choose the bender that it is bent on."},
+        label=_("Bender"),
+        queryset=Bender.objects.filter(archived_at=None),
+        empty_label=_("Choose a bender"),
+        error_messages={"required": _("Choose the bender that it is bent on.")},
     )
-    quantity = CountField(label="Hoops to make", most=MAX_HOOPS, help_text="Spare ones included.")
+    quantity = CountField(label=_("Hoops to make"), most=MAX_HOOPS, help_text=_("Spare ones included."))
     post_span = LengthFormField(
-        label="Post span", minimum=MIN_LENGTH, help_text="Between ground posts, centre to centre."
+        label=_("Post span"), minimum=MIN_LENGTH, help_text=_("Between ground posts, centre to centre.")
     )
     spring_in = LengthFormField(
-        label="Spring-in wanted",
+        label=_("Spring-in wanted"),
         small=True,
-        help_text="How much wider than the posts the free hoop stands.",
+        help_text=_("How much wider than the posts the free hoop stands."),
     )
-    span_tolerance = LengthFormField(label="Free span may be off by", small=True, usual=TRIAL_TOLERANCE)
-    rise_tolerance = LengthFormField(label="Rise may be off by", small=True, usual=TRIAL_TOLERANCE)
-    twist_tolerance = LengthFormField(label="Twist may be up to", small=True, usual=TRIAL_TOLERANCE)
-    go_on = forms.BooleanField(label="Make the batch all the same", required=False)
+    span_tolerance = LengthFormField(label=_("Free span may be off by"), small=True, usual=TRIAL_TOLERANCE)
+    rise_tolerance = LengthFormField(label=_("Rise may be off by"), small=True, usual=TRIAL_TOLERANCE)
+    twist_tolerance = LengthFormField(label=_("Twist may be up to"), small=True, usual=TRIAL_TOLERANCE)
+    go_on = forms.BooleanField(label=_("Make the batch all the same"), required=False)
 
     def __init__(self, *args: Any, recipe: Recipe, houses: Sequence[House], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -64,20 +68,25 @@ class BatchForm(OrgForm):
         names = []
         for house in self.houses:
             needed = hoop_count(house)
-            shared = f", {house.hoops_shared} in other batches" if house.hoops_shared else ""
+            shared = (
+                gettext(", %(hoops_shared)s in other batches") % {"hoops_shared": house.hoops_shared}
+                if house.hoops_shared
+                else ""
+            )
             names.append(f"share_{house.slug}")
             self.fields[names[-1]] = CountField(
-                label=f"Hoops for {house_at(house)}",
+                label=gettext("Hoops for %(house)s") % {"house": house_at(house)},
                 most=MAX_HOOPS,
                 required=False,
-                help_text=f"It has {count_noun(needed, 'hoop')}{shared}.",
+                help_text=gettext("It has %(needed)s%(shared)s.")
+                % {"needed": said_count(needed, "hoop"), "shared": shared},
             )
         self.groups = [
-            ("Hoops", ["bender", "quantity"]),
-            ("Which houses they are for", names),
-            ("Target", ["post_span", "spring_in"]),
-            ("How far the trial hoop may be off", ["span_tolerance", "rise_tolerance", "twist_tolerance"]),
-            ("Before it is made", ["go_on"]),
+            (gettext("Hoops"), ["bender", "quantity"]),
+            (gettext("Which houses they are for"), names),
+            (gettext("Target"), ["post_span", "spring_in"]),
+            (gettext("How far the trial hoop may be off"), ["span_tolerance", "rise_tolerance", "twist_tolerance"]),
+            (gettext("Before it is made"), ["go_on"]),
         ]
         if not names:
             del self.groups[1]
@@ -91,7 +100,7 @@ class BatchForm(OrgForm):
             self.fields.pop("go_on", None)
         self.groups = [(name, fields) for name, fields in self.groups if fields != ["go_on"]]
         if asked:
-            self.groups.append(("Before it is made", ["go_on"]))
+            self.groups.append((gettext("Before it is made"), ["go_on"]))
 
     def shares(self) -> dict[House, int]:
         given = {house: self.cleaned_data.get(f"share_{house.slug}") for house in self.houses}
@@ -99,16 +108,21 @@ class BatchForm(OrgForm):
 
 
 def lot_words(lot: Lot) -> str:
-    return f"{lot.reference}, {format_count(lot.on_hand)} at {lot.place}"
+    return gettext("%(reference)s, %(on_hand)s at %(place)s") % {
+        "reference": lot.reference,
+        "on_hand": format_count(lot.on_hand),
+        "place": lot.place,
+    }
 
 
 class IssueForm(OrgForm):
     lot = forms.ModelChoiceField(
-        Lot.objects.none(),
+        label=_("Lot"),
+        queryset=Lot.objects.none(),
         empty_label=None,
-        error_messages={"required": "Choose the lot that the sticks come from."},
+        error_messages={"required": _("Choose the lot that the sticks come from.")},
     )
-    quantity = CountField(label="How many sticks")
+    quantity = CountField(label=_("How many sticks"))
 
     def __init__(self, *args: Any, batch: HoopBatch, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -118,16 +132,20 @@ class IssueForm(OrgForm):
 
 class GiveBackForm(OrgForm):
     lot = forms.ModelChoiceField(
-        Lot.objects.all(), empty_label=None, error_messages={"required": "Choose the lot that they came from."}
+        label=_("Lot"),
+        queryset=Lot.objects.all(),
+        empty_label=None,
+        error_messages={"required": _("Choose the lot that they came from.")},
     )
-    quantity = CountField(label="How many sticks")
+    quantity = CountField(label=_("How many sticks"))
 
     def __init__(self, *args: Any, came: Sequence[LotSticks], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         sticks = {row.lot.pk: row.sticks for row in came}
         self.fields["lot"].queryset = Lot.objects.of(self.organisation).filter(pk__in=sticks)
         self.fields["lot"].label_from_instance = lambda lot: (
-            f"{lot.reference}, which gave {format_count(sticks[lot.pk])}"
+            gettext("%(reference)s, which gave %(sticks)s")
+            % {"reference": lot.reference, "sticks": format_count(sticks[lot.pk])}
         )
 
 
@@ -136,18 +154,18 @@ class ToleranceForm(OrgModelForm):
         model = HoopBatch
         fields = ["span_tolerance", "rise_tolerance", "twist_tolerance"]
         labels = {
-            "span_tolerance": "Free span may be off by",
-            "rise_tolerance": "Rise may be off by",
-            "twist_tolerance": "Twist may be up to",
+            "span_tolerance": _("Free span may be off by"),
+            "rise_tolerance": _("Rise may be off by"),
+            "twist_tolerance": _("Twist may be up to"),
         }
 
 
 class AcceptOutsideForm(OrgForm):
     reason = forms.CharField(
-        label="Why it is good all the same",
+        label=_("Why it is good all the same"),
         max_length=200,
-        help_text="It stands on the batch and on the bending sheet.",
-        error_messages={"required": "Say why in a few words, for example: the posts take that much spring-in."},
+        help_text=_("It stands on the batch and on the bending sheet."),
+        error_messages={"required": _("Say why in a few words, for example: the posts take that much spring-in.")},
     )
 
 
@@ -158,44 +176,44 @@ class TrialForm(OrgForm):
     """``before``: the trial hoop before, where sticks of it may have been bent again; None where none are left."""
 
     free_span = LengthFormField(
-        label="Free span",
-        help_text="Between the hoop's ends, centre to centre, the hoop lying flat and free.",
+        label=_("Free span"),
+        help_text=_("Between the hoop's ends, centre to centre, the hoop lying flat and free."),
         error_messages={
             "required": ByUnits(
-                "Measure between the hoop's ends and type it, for example 13' 1\".",
-                "Measure between the hoop's ends and type it, for example 3990 mm.",
+                gettext_noop("Measure between the hoop's ends and type it, for example 13' 1\"."),
+                gettext_noop("Measure between the hoop's ends and type it, for example 3990 mm."),
             )
         },
     )
     rise = LengthFormField(
-        label="Rise",
-        help_text="From the line through the ends to the centre of the crown.",
-        error_messages={"required": "Measure from the line through the ends to the crown and type it."},
+        label=_("Rise"),
+        help_text=_("From the line through the ends to the centre of the crown."),
+        error_messages={"required": _("Measure from the line through the ends to the crown and type it.")},
     )
     last_gap = LengthFormField(
-        label="Measured stop gap",
+        label=_("Measured stop gap"),
         small=True,
         required=False,
-        help_text="Between pipe and bender when the last pull ended.",
+        help_text=_("Between pipe and bender when the last pull ended."),
     )
     twist = LengthFormField(
-        label="Twist out of plane",
+        label=_("Twist out of plane"),
         small=True,
         required=False,
-        help_text="How far one end lifts, the rest lying flat.",
+        help_text=_("How far one end lifts, the rest lying flat."),
     )
-    note = forms.CharField(max_length=200, required=False)
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
     sticks = forms.ChoiceField(
-        label="Which sticks it is bent of",
+        label=_("Which sticks it is bent of"),
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose which sticks this trial hoop is bent of."},
+        error_messages={"required": _("Choose which sticks this trial hoop is bent of.")},
     )
     lot = forms.ModelChoiceField(
         Lot.objects.none(),
-        label="Lot of the fresh sticks",
+        label=_("Lot of the fresh sticks"),
         required=False,
-        empty_label="None",
-        help_text="Only for fresh sticks: they are issued as you record the trial hoop.",
+        empty_label=_("None"),
+        help_text=_("Only for fresh sticks: they are issued as you record the trial hoop."),
     )
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -207,8 +225,15 @@ class TrialForm(OrgForm):
                 del self.fields[name]
             return
         self.fields["sticks"].choices = [
-            (SAME, f"The sticks of trial hoop {before.attempt}, {again_words(before)}"),
-            (FRESH, f"Fresh sticks; those of trial hoop {before.attempt} are written off"),
+            (
+                SAME,
+                gettext("The sticks of trial hoop %(attempt)s, %(before)s")
+                % {"attempt": before.attempt, "before": again_words(before)},
+            ),
+            (
+                FRESH,
+                gettext("Fresh sticks; those of trial hoop %(attempt)s are written off") % {"attempt": before.attempt},
+            ),
         ]
         self.fields["sticks"].initial = SAME if before.verdict == Verdict.UNDER_BENT else None
         self.fields["lot"].queryset = lots_for(batch=batch)
@@ -226,37 +251,39 @@ class TrialForm(OrgForm):
 
 
 class SpoiltForm(OrgForm):
-    quantity = CountField(label="Spoilt sticks")
+    quantity = CountField(label=_("Spoilt sticks"))
     reason = forms.CharField(
-        label="Why", max_length=200, error_messages={"required": "Say why in a few words, for example: bent too far."}
+        label=_("Why"),
+        max_length=200,
+        error_messages={"required": _("Say why in a few words, for example: bent too far.")},
     )
 
 
 class BentForm(OrgForm):
-    hoops = CountField(label="Hoops bent since the last entry", most=MAX_HOOPS)
-    note = forms.CharField(max_length=200, required=False)
+    hoops = CountField(label=_("Hoops bent since the last entry"), most=MAX_HOOPS)
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
 
 SPOILT, WRONG = "spoilt", "wrong"
 
 
 class TakeBackForm(OrgForm):
-    hoops = CountField(label="Hoops that do not count", most=MAX_HOOPS)
+    hoops = CountField(label=_("Hoops that do not count"), most=MAX_HOOPS)
     what = forms.ChoiceField(
-        label="What became of them",
+        label=_("What became of them"),
         widget=forms.RadioSelect,
         choices=[
-            (SPOILT, "They are spoilt; their sticks are scrap"),
-            (WRONG, "They were counted wrongly; their sticks are not bent"),
+            (SPOILT, _("They are spoilt; their sticks are scrap")),
+            (WRONG, _("They were counted wrongly; their sticks are not bent")),
         ],
-        error_messages={"required": "Choose what became of them."},
+        error_messages={"required": _("Choose what became of them.")},
     )
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: kinked when set."},
+        error_messages={"required": _("Say why in a few words, for example: kinked when set.")},
     )
 
 
 class FinishForm(OrgForm):
-    short = forms.BooleanField(label="It ends with fewer hoops than wanted", required=False)
+    short = forms.BooleanField(label=_("It ends with fewer hoops than wanted"), required=False)

@@ -5,6 +5,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.fields import LengthField
 from farmbuild.history.capture import KeptQuerySet
@@ -22,10 +24,10 @@ class HoopBatch(OrgOwned):
     """
 
     class State(models.TextChoices):
-        TRIAL = "trial", "Trial"
-        PROVEN = "proven", "Proven"
-        BENDING = "bending", "Bending"
-        DONE = "done", "Done"
+        TRIAL = "trial", _("Trial")
+        PROVEN = "proven", _("Proven")
+        BENDING = "bending", _("Bending")
+        DONE = "done", _("Done")
 
     number = models.PositiveIntegerField(editable=False)
     recipe = models.ForeignKey(Recipe, models.PROTECT, related_name="batches")
@@ -92,7 +94,7 @@ class HoopBatch(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"Batch {self.number}"
+        return gettext("Batch %(number)s") % {"number": self.number}
 
     @property
     def hoops_left(self) -> int:

@@ -6,11 +6,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator
 
 from django.db.models import F, Q, QuerySet, Sum
+from django.utils.translation import gettext
 
 from farmbuild.common.compiled import compiled_once
 from farmbuild.common.lengths import length_text
+from farmbuild.common.reading import units_of
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.batches.models import BatchHouse, HoopBatch
-from farmbuild.measure import count_noun
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
 from farmbuild.sites.outdated import Outdated
@@ -29,21 +31,26 @@ def changes_of(*, batch: HoopBatch) -> list[str]:
     """What its houses now are and it is not, in sentences."""
     shares = list(BatchHouse.objects.filter(batch=batch, house__archived_at=None).select_related("house__recipe"))
     wanted = _hoops_wanted([share.house for share in shares])
-    units = batch.organisation.unit_system
+    units = units_of(batch.organisation)
     return [words for share in shares for words in _differs(share.house, batch, wanted[share.house_id], units)]
 
 
 def _differs(house: House, batch: HoopBatch, wanted: int, units: str) -> Iterator[str]:
     """``wanted``: hoops of all batches for the house."""
     if house.recipe_id != batch.recipe_id:
-        yield f"{house.name} now has the hoop {house.recipe.name}."
+        yield gettext("%(house)s now has the hoop %(recipe)s.") % {"house": house.name, "recipe": house.recipe.name}
     if house.post_span != batch.post_span:
-        yield (
-            f"The posts of {house.name} now stand {length_text(house.post_span, units)} apart, not"
-            f" {length_text(batch.post_span, units)}."
-        )
+        yield gettext("The posts of %(house)s now stand %(post_span)s apart, not %(post_span_2)s.") % {
+            "house": house.name,
+            "post_span": length_text(house.post_span, units),
+            "post_span_2": length_text(batch.post_span, units),
+        }
     if wanted > hoop_count(house):
-        yield f"{house.name} now has {count_noun(hoop_count(house), 'hoop')}, and batches make {wanted}."
+        yield gettext("%(house)s now has %(house_2)s, and batches make %(wanted)s.") % {
+            "house": house.name,
+            "house_2": said_count(hoop_count(house), "hoop"),
+            "wanted": wanted,
+        }
 
 
 def _hoops_wanted(houses: Collection[House]) -> dict[int, int]:
@@ -58,7 +65,7 @@ def outdated_by(*, house: House) -> list[Outdated]:
     shares, units = _shares_of(house.pk), house.organisation.unit_system
     wanted = sum(share.hoops for share in shares)
     return [
-        Outdated(str(share.batch), share.batch.get_absolute_url(), "see what differs before you bend", 2)
+        Outdated(str(share.batch), share.batch.get_absolute_url(), gettext("see what differs before you bend"), 2)
         for share in shares
         if any(_differs(house, share.batch, wanted, units))
     ]

@@ -5,8 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 from functools import partial
 
+from django.utils.translation import gettext
+
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text, to_decimal
+from farmbuild.common.reading import units_of
 from farmbuild.hoops.batches.bridge import measured_hoop, wanted_hoop
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.words import Verdicts
@@ -15,26 +18,37 @@ from farmbuild.measure import format_decimal, format_signed
 
 def target_figures(batch: HoopBatch) -> list[Figure]:
     """What the trial hoop should measure, with how it was worked out."""
-    text = partial(length_text, units=batch.organisation.unit_system)
+    text = partial(length_text, units=units_of(batch.organisation))
     target = batch.post_span + batch.spring_in
     hoop = wanted_hoop(batch)
     return [
         Figure(
-            "Free span wanted",
-            f"Posts {text(batch.post_span)} apart + {text(batch.spring_in)} of spring-in. Within"
-            f" {text(batch.span_tolerance)} it is right.",
+            gettext("Free span wanted"),
+            gettext("Posts %(post_span)s apart + %(spring_in)s of spring-in. Within %(span_tolerance)s it is right.")
+            % {
+                "post_span": text(batch.post_span),
+                "spring_in": text(batch.spring_in),
+                "span_tolerance": text(batch.span_tolerance),
+            },
             length=target,
         ),
         Figure(
-            "Rise",
-            f"Of {text(hoop.developed)} of pipe, each pull on the radius that makes that span: {text(hoop.radius)},"
-            f" half the bent angle {format_decimal(hoop.half_angle, 4)} rad. Within"
-            f" {text(batch.rise_tolerance)} of its own arc it is true.",
+            gettext("Rise"),
+            gettext(
+                "Of %(developed)s of pipe, each pull on the radius that makes that span: %(radius)s, half"
+                " the bent angle %(half_angle)s rad. Within %(rise_tolerance)s of its own arc it is true."
+            )
+            % {
+                "developed": text(hoop.developed),
+                "radius": text(hoop.radius),
+                "half_angle": format_decimal(hoop.half_angle, 4),
+                "rise_tolerance": text(batch.rise_tolerance),
+            },
             length=to_decimal(hoop.rise),
         ),
         Figure(
-            "Stop gap",
-            "The recipe's, as corrected after trial hoops.",
+            gettext("Stop gap"),
+            gettext("The recipe's, as corrected after trial hoops."),
             length=batch.stop_gap,
         ),
     ]
@@ -42,33 +56,45 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
 
 def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list[Figure]:
     """The measured hoop worked through, from its span to the change of the stop gap."""
-    text = partial(length_text, units=batch.organisation.unit_system)
+    text = partial(length_text, units=units_of(batch.organisation))
     judged, pitch = verdict.judgement, batch.recipe.pitch
     gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
     pipe = measured_hoop(batch, trial.free_span).developed
     figures = [
         Figure(
-            "Free span off by",
-            f"Measured {text(trial.free_span)} less wanted {text(trial.target_span)}; up to"
-            f" {text(batch.span_tolerance)} either way is right.",
+            gettext("Free span off by"),
+            gettext("Measured %(free_span)s less wanted %(target_span)s; up to %(span_tolerance)s either way is right.")
+            % {
+                "free_span": text(trial.free_span),
+                "target_span": text(trial.target_span),
+                "span_tolerance": text(batch.span_tolerance),
+            },
             text=_signed(trial.free_span - trial.target_span, batch),
         ),
         Figure(
-            "Radius really bent",
-            f"The radius on which the pulls of this hoop make {text(trial.free_span)} of {text(pipe)} of pipe,"
-            f" straights left straight. Wanted: {text(judged.target_radius)}.",
+            gettext("Radius really bent"),
+            gettext(
+                "The radius on which the pulls of this hoop make %(free_span)s of %(pipe)s of pipe, "
+                "straights left straight. Wanted: %(target_radius)s."
+            )
+            % {"free_span": text(trial.free_span), "pipe": text(pipe), "target_radius": text(judged.target_radius)},
             length=to_decimal(judged.effective_radius),
         ),
         Figure(
-            "Rise of an arc of that span",
-            f"Of the same pulls on that radius. Measured: {text(trial.rise)}; up to {text(batch.rise_tolerance)} off is"
-            " true.",
+            gettext("Rise of an arc of that span"),
+            gettext("Of the same pulls on that radius. Measured: %(rise)s; up to %(rise_tolerance)s off is true.")
+            % {"rise": text(trial.rise), "rise_tolerance": text(batch.rise_tolerance)},
             length=to_decimal(judged.rise_of_arc),
         ),
     ]
     if trial.twist is not None:
         figures.append(
-            Figure("Twist", f"As measured; up to {text(batch.twist_tolerance)} is right.", length=trial.twist)
+            Figure(
+                gettext("Twist"),
+                gettext("As measured; up to %(twist_tolerance)s is right.")
+                % {"twist_tolerance": text(batch.twist_tolerance)},
+                length=trial.twist,
+            )
         )
     if judged.degrees_more_a_pull is None or judged.gap_change is None or judged.span_after is None:
         return figures
@@ -76,20 +102,31 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
     return [
         *figures,
         Figure(
-            "Change of each pull",
-            f"{text(pitch)} x (1 / {text(judged.target_radius)} - 1 / {text(judged.effective_radius)}), in radians, x"
-            " 180 / pi.",
+            gettext("Change of each pull"),
+            gettext("%(pitch)s x (1 / %(target_radius)s - 1 / %(effective_radius)s), in radians, x 180 / pi.")
+            % {
+                "pitch": text(pitch),
+                "target_radius": text(judged.target_radius),
+                "effective_radius": text(judged.effective_radius),
+            },
             text=f"{format_signed(degrees, 2)}°",
         ),
         Figure(
-            "Stop gap, corrected",
-            f"Stop gap of {text(gap)}, {'as measured' if trial.last_gap is not None else 'as set'};"
-            f" the change of each pull in radians x {text(pitch)} is taken off, down to flat.",
+            gettext("Stop gap, corrected"),
+            gettext(
+                "Stop gap of %(gap)s, %(value)s; the change of each pull in radians x %(pitch)s is taken "
+                "off, down to flat."
+            )
+            % {
+                "gap": text(gap),
+                "value": gettext("as measured") if trial.last_gap is not None else gettext("as set"),
+                "pitch": text(pitch),
+            },
             length=to_decimal(judged.gap_after or 0.0),
         ),
         Figure(
-            "Free span after the correction",
-            "The same marks and pipe with each pull so changed.",
+            gettext("Free span after the correction"),
+            gettext("The same marks and pipe with each pull so changed."),
             length=to_decimal(judged.span_after),
         ),
     ]
@@ -97,4 +134,4 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
 
 def _signed(length: Decimal, batch: HoopBatch) -> str:
     sign = "−" if length < 0 else "+"
-    return f"{sign}{length_pair_text(abs(length), batch.organisation.unit_system)}" if length else "nothing"
+    return f"{sign}{length_pair_text(abs(length), units_of(batch.organisation))}" if length else gettext("nothing")

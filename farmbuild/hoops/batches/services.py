@@ -13,9 +13,12 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, QuerySet
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.common.fields import usual_lengths
 from farmbuild.common.lengths import length_text
+from farmbuild.common.reading import units_of
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, sticks_to_write_off, unbent_sticks
@@ -24,7 +27,7 @@ from farmbuild.hoops.batches.words import VERDICTS
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import format_count
 from farmbuild.orgs.acts import Act, check_may, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
@@ -49,12 +52,12 @@ def _refuse(words: str, field: str | None = None) -> ValidationError:
 
 def _check_open(batch: HoopBatch) -> None:
     if batch.state == HoopBatch.State.DONE:
-        raise _refuse(f"{batch} is done. Start another batch for more hoops.")
+        raise _refuse(gettext("%(batch)s is done. Start another batch for more hoops.") % {"batch": batch})
 
 
 def _check_trial(batch: HoopBatch) -> None:
     if batch.state != HoopBatch.State.TRIAL:
-        raise _refuse(f"The trial hoop of {batch} is accepted already.")
+        raise _refuse(gettext("The trial hoop of %(batch)s is accepted already.") % {"batch": batch})
 
 
 @needs(Act.BENDERS)
@@ -76,9 +79,11 @@ def create_batch(
     organisation = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     for name, row in (("recipe", recipe), ("bender", bender)):
         if row.organisation_id != organisation.pk:
-            raise _refuse("Choose one from the list.", name)
+            raise _refuse(gettext("Choose one from the list."), name)
     if recipe_problems(recipe):
-        raise _refuse(f"{recipe.name} makes no hoop as it stands. Correct the recipe first.")
+        raise _refuse(
+            gettext("%(recipe)s makes no hoop as it stands. Correct the recipe first.") % {"recipe": recipe.name}
+        )
     last = HoopBatch.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     given = usual_lengths(HoopBatch, organisation.unit_system)
     given |= {name: data[name] for name in ("spring_in", *TOLERANCES) if data.get(name) is not None}
@@ -107,26 +112,35 @@ def create_batch(
 
 
 def _check_shares(batch: HoopBatch, shares: Mapping[House, int]) -> None:
-    units = batch.organisation.unit_system
+    units = units_of(batch.organisation)
     for house, hoops in shares.items():
         field = f"share_{house.slug}"
         if house.organisation_id != batch.organisation_id:
-            raise _refuse("A house is not yours. Open the form again from the recipe.")
+            raise _refuse(gettext("A house is not yours. Open the form again from the recipe."))
         if house.recipe_id != batch.recipe_id:
-            raise _refuse(f"{house} is specified with another recipe now. Leave its hoops empty.", field)
+            raise _refuse(
+                gettext("%(house)s is specified with another recipe now. Leave its hoops empty.") % {"house": house},
+                field,
+            )
         if house.post_span != batch.post_span:
             raise _refuse(
-                f"The posts of {house} stand {length_text(house.post_span, units)} apart and this batch is for"
-                f" {length_text(batch.post_span, units)}. Leave its hoops empty, and bend them as a batch of"
-                " their own.",
+                gettext(
+                    "The posts of %(house)s stand %(post_span)s apart and this batch is for %(post_span_2)s. "
+                    "Leave its hoops empty, and bend them as a batch of their own."
+                )
+                % {
+                    "house": house,
+                    "post_span": length_text(house.post_span, units),
+                    "post_span_2": length_text(batch.post_span, units),
+                },
                 field,
             )
         if hoops < 1:
-            raise _refuse("Type a whole number from 1, or leave it empty.", field)
+            raise _refuse(gettext("Type a whole number from 1, or leave it empty."), field)
     if (shared := sum(shares.values())) > batch.quantity:
         raise _refuse(
-            f"The houses take {count_noun(shared, 'hoop')} together. Type at least"
-            f" {format_count(shared)}, or give a house fewer.",
+            gettext("The houses take %(shared)s together. Type at least %(shared_2)s, or give a house fewer.")
+            % {"shared": said_count(shared, "hoop"), "shared_2": format_count(shared)},
             "quantity",
         )
 
@@ -138,21 +152,35 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
     batch = _locked(organisation, batch)
     lot = Lot.objects.of(organisation).select_related("material").get(pk=lot.pk)
     _check_open(batch)
-    recipe, units = batch.recipe, organisation.unit_system
+    recipe, units = batch.recipe, units_of(organisation)
     if lot.material_id != recipe.tube_id or lot.length != recipe.stick_length or (recipe.sticks > 1 and lot.offcut):
         raise _refuse(
-            f"{batch} is bent from whole sticks of {recipe.tube}, {length_text(recipe.stick_length, units)}"
-            f" each, and {lot} holds something else. Choose another lot.",
+            gettext(
+                "%(batch)s is bent from whole sticks of %(tube)s, %(stick_length)s each, and %(lot)s "
+                "holds something else. Choose another lot."
+            )
+            % {
+                "batch": batch,
+                "tube": recipe.tube,
+                "stick_length": length_text(recipe.stick_length, units),
+                "lot": lot,
+            },
             "lot",
         )
     if batch.state == HoopBatch.State.TRIAL:
         free = batch.trial_sticks_missing
         if quantity > free:
-            rest = f"so {count_noun(free, 'stick')} more can be issued" if free else "and they are issued"
+            rest = (
+                gettext("so %(free)s more can be issued") % {"free": said_count(free, "stick")}
+                if free
+                else gettext("and they are issued")
+            )
             raise _refuse(
-                f"Until the trial hoop is measured and accepted, {batch} gets the"
-                f" {count_noun(batch.sticks_a_hoop, 'stick')} of one hoop, {rest}. Spoilt sticks, written off with the"
-                " reason, are replaced.",
+                gettext(
+                    "Until the trial hoop is measured and accepted, %(batch)s gets the %(sticks_a_hoop)s of "
+                    "one hoop, %(rest)s. Spoilt sticks, written off with the reason, are replaced."
+                )
+                % {"batch": batch, "sticks_a_hoop": said_count(batch.sticks_a_hoop, "stick"), "rest": rest},
                 "quantity",
             )
     # Sticks that the batch's houses hold for hoops go first, those of the house that needs them first.
@@ -183,12 +211,17 @@ def return_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, l
     unbent = unbent_sticks(batch=batch)
     if quantity > unbent:
         raise _refuse(
-            f"{batch} has {count_noun(unbent, 'stick')} not bent yet; a bent stick cannot go back into stock.",
+            gettext("%(batch)s has %(unbent)s not bent yet; a bent stick cannot go back into stock.")
+            % {"batch": batch, "unbent": said_count(unbent, "stick")},
             "quantity",
         )
     came = {row.lot.pk: row.sticks for row in sticks_by_lot(batch=batch)}.get(lot.pk, 0)
     if quantity > came:
-        raise _refuse(f"{batch} has {count_noun(came, 'stick')} from {lot}, so no more can go back there.", "quantity")
+        raise _refuse(
+            gettext("%(batch)s has %(came)s from %(lot)s, so no more can go back there.")
+            % {"batch": batch, "came": said_count(came, "stick"), "lot": lot},
+            "quantity",
+        )
     movement = return_pieces(
         organisation=organisation,
         user=user,
@@ -223,14 +256,20 @@ def record_trial(
     batch = _locked(organisation, batch)
     _check_trial(batch)
     if seen is not None and seen != batch.attempts:
-        raise _refuse(f"Trial hoop {batch.attempts} has been measured meanwhile. Open this page again.")
+        raise _refuse(
+            gettext("Trial hoop %(attempts)s has been measured meanwhile. Open this page again.")
+            % {"attempts": batch.attempts}
+        )
     fresh = _fresh_sticks(organisation, user, batch, same_sticks, lot)
     batch.refresh_from_db(fields=["sticks_issued", "sticks_spoilt"])
     missing = batch.trial_sticks_missing
     if missing > 0:
         raise _refuse(
-            f"The trial hoop takes {count_noun(batch.sticks_a_hoop, 'stick')}. Issue {missing} from stock"
-            " first, so that the stock stays true."
+            gettext(
+                "The trial hoop takes %(sticks_a_hoop)s. Issue %(missing)s from stock first, so that the "
+                "stock stays true."
+            )
+            % {"sticks_a_hoop": said_count(batch.sticks_a_hoop, "stick"), "missing": missing}
         )
     measured = {name: data.get(name) for name in ("free_span", "rise", "last_gap", "twist")}
     trial = TrialHoop(
@@ -264,18 +303,23 @@ def _fresh_sticks(
     left = sticks_to_write_off(batch=batch, trial=before) if before else 0
     if before is None or not left:
         if same_sticks:
-            raise _refuse("The sticks of the trial hoop before are written off. Open this page again.", "sticks")
+            raise _refuse(
+                gettext("The sticks of the trial hoop before are written off. Open this page again."), "sticks"
+            )
         return batch.sticks_a_hoop
-    sticks = count_noun(left, "stick")
+    sticks = said_count(left, "stick")
     if same_sticks is None:
         raise _refuse(
-            f"Say which sticks it is bent of: the {sticks} of trial hoop {before.attempt} again, or fresh ones.",
+            gettext("Say which sticks it is bent of: the %(sticks)s of trial hoop %(attempt)s again, or fresh ones.")
+            % {"sticks": sticks, "attempt": before.attempt},
             "sticks",
         )
     if same_sticks:
         return before.spoilt_sticks
     if lot is None:
-        raise _refuse(f"Choose the lot that the fresh sticks come from, {left} in all.", "lot")
+        raise _refuse(
+            gettext("Choose the lot that the fresh sticks come from, %(left)s in all.") % {"left": left}, "lot"
+        )
     reason = f"Trial hoop {before.attempt}: {VERDICTS[Verdict(before.verdict)]}"
     write_off_sticks(organisation=organisation, user=user, batch=batch, quantity=left, reason=reason, trial=before)
     batch.refresh_from_db(fields=["sticks_issued", "sticks_spoilt"])
@@ -292,7 +336,7 @@ def _fresh_sticks(
 def _latest(batch: HoopBatch, trial: TrialHoop) -> TrialHoop:
     latest = latest_trial(batch=batch)
     if latest is None or latest.pk != trial.pk:
-        raise _refuse("A later trial hoop has been measured. Look at that one.")
+        raise _refuse(gettext("A later trial hoop has been measured. Look at that one."))
     return latest
 
 
@@ -310,14 +354,16 @@ def accept_trial(
     _check_trial(batch)
     trial = _latest(batch, trial)
     if trial.spoilt.exists():
-        raise _refuse("Sticks of this trial hoop are written off as spoilt. Bend another.")
+        raise _refuse(gettext("Sticks of this trial hoop are written off as spoilt. Bend another."))
     within, reason = trial.verdict == Verdict.ACCEPTED, reason.strip()
     if not within:
         check_may(organisation=organisation, user=user, act=Act.PLAN)
         if not reason:
             raise _refuse(
-                "This trial hoop is not within the tolerance. Say why it is good all the same, or correct the stop gap"
-                " and bend another.",
+                gettext(
+                    "This trial hoop is not within the tolerance. Say why it is good all the same, or correct"
+                    " the stop gap and bend another."
+                ),
                 "reason",
             )
     trial.accepted, trial.accepted_by, trial.accept_reason = True, user, "" if within else reason
@@ -362,10 +408,12 @@ def correct_gap(*, organisation: Organisation, user: User, batch: HoopBatch, tri
     _check_trial(batch)
     judgement = judge_trial(batch, _latest(batch, trial))
     if judgement.gap_after is None:
-        raise _refuse("This hoop is no true arc, so the stop gap cannot correct it. Find the cause and bend another.")
+        raise _refuse(
+            gettext("This hoop is no true arc, so the stop gap cannot correct it. Find the cause and bend another.")
+        )
     if judgement.gap_after >= batch.recipe.pitch:
         raise _refuse(
-            "No stop gap between two marks takes that up: marks, sticks or bender are not those of the recipe."
+            gettext("No stop gap between two marks takes that up: marks, sticks or bender are not those of the recipe.")
         )
     batch.stop_gap = Decimal(repr(judgement.gap_after)).quantize(_MICRON)
     batch.save(update_fields=["stop_gap"])
@@ -387,15 +435,27 @@ def write_off_sticks(
     batch = _locked(organisation, batch)
     _check_open(batch)
     if not reason.strip():
-        raise _refuse("Say why in a few words, for example: bent too far.", "reason")
+        raise _refuse(gettext("Say why in a few words, for example: bent too far."), "reason")
     if trial is not None:
         _check_trial(batch)
         trial = _latest(batch, trial)
     left = sticks_to_write_off(batch=batch, trial=trial)
     if not 1 <= quantity <= left:
-        whose = "this trial hoop" if trial is not None else f"{batch} that are not in a hoop"
-        words = f"Type a whole number from 1 to {left}." if left else "There is nothing to write off."
-        raise _refuse(f"There are {count_noun(left, 'stick')} of {whose}. {words}", "quantity")
+        whose = (
+            gettext("this trial hoop")
+            if trial is not None
+            else gettext("%(batch)s that are not in a hoop") % {"batch": batch}
+        )
+        words = (
+            gettext("Type a whole number from 1 to %(left)s.") % {"left": left}
+            if left
+            else gettext("There is nothing to write off.")
+        )
+        raise _refuse(
+            gettext("There are %(left)s of %(whose)s. %(words)s")
+            % {"left": said_count(left, "stick"), "whose": whose, "words": words},
+            "quantity",
+        )
     row = SpoiltSticks(batch=batch, trial=trial, sticks=quantity, reason=reason.strip(), by=user)
     row.full_clean()
     row.save()
@@ -410,20 +470,42 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
     _check_open(batch)
     if batch.state == HoopBatch.State.TRIAL:
         raise _refuse(
-            f"No hoop of {batch} can be recorded before its trial hoop is measured and accepted; that one is the first."
+            gettext(
+                "No hoop of %(batch)s can be recorded before its trial hoop is measured and accepted; "
+                "that one is the first."
+            )
+            % {"batch": batch}
         )
     left = batch.hoops_left
     if not 1 <= hoops <= left:
-        words = f"Type a whole number from 1 to {format_count(left)}." if left else "Nothing is left to record."
+        words = (
+            gettext("Type a whole number from 1 to %(left)s.") % {"left": format_count(left)}
+            if left
+            else gettext("Nothing is left to record.")
+        )
         raise _refuse(
-            f"{format_count(batch.hoops_bent)} of {count_noun(batch.quantity, 'hoop')} are bent. {words}", "hoops"
+            gettext("%(hoops_bent)s of %(quantity)s are bent. %(words)s")
+            % {
+                "hoops_bent": format_count(batch.hoops_bent),
+                "quantity": said_count(batch.quantity, "hoop"),
+                "words": words,
+            },
+            "hoops",
         )
     unbent = unbent_sticks(batch=batch)
     if (needed := hoops * batch.sticks_a_hoop) > unbent:
         raise _refuse(
-            f"{count_noun(hoops, 'hoop')} take {count_noun(needed, 'stick')}, and {batch} has"
-            f" {format_count(unbent)} unbent."
-            f" Issue {format_count(needed - unbent)} more from stock first, so that the stock stays true.",
+            gettext(
+                "%(hoops)s take %(needed)s, and %(batch)s has %(unbent)s unbent. Issue %(needed_2)s more "
+                "from stock first, so that the stock stays true."
+            )
+            % {
+                "hoops": said_count(hoops, "hoop"),
+                "needed": said_count(needed, "stick"),
+                "batch": batch,
+                "unbent": format_count(unbent),
+                "needed_2": format_count(needed - unbent),
+            },
             "hoops",
         )
     row = BentHoops(batch=batch, hoops=hoops, note=note.strip(), by=user)
@@ -444,13 +526,21 @@ def take_back_hoops(
     """
     batch = _locked(organisation, batch)
     if not (reason := reason.strip()):
-        raise _refuse("Say why in a few words, for example: kinked when set.", "reason")
+        raise _refuse(gettext("Say why in a few words, for example: kinked when set."), "reason")
     # The accepted trial hoop was there, whatever became of it.
     most = max(0, batch.hoops_bent - (0 if spoilt else 1))
     if not 1 <= hoops <= most:
-        words = f"Type a whole number from 1 to {format_count(most)}." if most else "Nothing is left to take back."
-        bent = count_noun(batch.hoops_bent, "hoop")
-        raise _refuse(f"{bent} of {batch} are bent, the trial hoop too. {words}", "hoops")
+        words = (
+            gettext("Type a whole number from 1 to %(most)s.") % {"most": format_count(most)}
+            if most
+            else gettext("Nothing is left to take back.")
+        )
+        bent = said_count(batch.hoops_bent, "hoop")
+        raise _refuse(
+            gettext("%(bent)s of %(batch)s are bent, the trial hoop too. %(words)s")
+            % {"bent": bent, "batch": batch, "words": words},
+            "hoops",
+        )
     row = BentHoops(batch=batch, hoops=-hoops, note=reason, by=user)
     row.full_clean()
     row.save()
@@ -470,17 +560,22 @@ def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, sh
     batch = _locked(organisation, batch)
     _check_open(batch)
     if batch.state == HoopBatch.State.TRIAL:
-        raise _refuse(f"{batch} has no accepted trial hoop, so it cannot be done.")
+        raise _refuse(gettext("%(batch)s has no accepted trial hoop, so it cannot be done.") % {"batch": batch})
     if unbent := unbent_sticks(batch=batch):
         raise _refuse(
-            f"{count_noun(unbent, 'stick')} of {batch} {'is' if unbent == 1 else 'are'} not bent. Return them"
-            " to stock, or write them off if they are spoilt, and then finish."
+            ngettext(
+                "%(unbent)s of %(batch)s is not bent. Return them to stock, or write them off if they are spoilt,"
+                " and then finish.",
+                "%(unbent)s of %(batch)s are not bent. Return them to stock, or write them off if they are spoilt,"
+                " and then finish.",
+                unbent,
+            )
+            % {"unbent": said_count(unbent, "stick"), "batch": batch}
         )
     if batch.hoops_bent < batch.quantity and not short:
         raise _refuse(
-            f"{format_count(batch.hoops_bent)} of {count_noun(batch.quantity, 'hoop')} are bent."
-            " Tick that it ends short,"
-            " or bend the rest.",
+            gettext("%(hoops_bent)s of %(quantity)s are bent. Tick that it ends short, or bend the rest.")
+            % {"hoops_bent": format_count(batch.hoops_bent), "quantity": said_count(batch.quantity, "hoop")},
             "short",
         )
     batch.state = HoopBatch.State.DONE

@@ -8,6 +8,8 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import moment
@@ -25,18 +27,18 @@ def who(value: Any) -> str:
 class BatchTable(FarmTable):
     phone = (("number", "quantity"), ("hoops_bent", "state", "recipe"))
 
-    number = tables.Column("Batch")
-    recipe = tables.Column("Recipe", accessor="recipe__name")
-    bender = tables.Column("Bender", accessor="bender__name")
-    state = tables.Column("State")
-    attempts = QuantityColumn(verbose_name="Trial hoops")
-    hoops_bent = QuantityColumn(verbose_name="Bent")
-    quantity = QuantityColumn(verbose_name="To make")
+    number = tables.Column(_("Batch"))
+    recipe = tables.Column(_("Recipe"), accessor="recipe__name")
+    bender = tables.Column(_("Bender"), accessor="bender__name")
+    state = tables.Column(_("State"))
+    attempts = QuantityColumn(verbose_name=_("Trial hoops"))
+    hoops_bent = QuantityColumn(verbose_name=_("Bent"))
+    quantity = QuantityColumn(verbose_name=_("To make"))
 
     class Meta:
         model = HoopBatch
         fields = ("number", "recipe", "bender", "state", "attempts", "hoops_bent", "quantity")
-        empty_text = "No batches here."
+        empty_text = _("No batches here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("hoops:batch", args=[record.number])
@@ -45,7 +47,7 @@ class BatchTable(FarmTable):
     outdated: Collection[int] = ()
 
     def render_number(self, value: int) -> str:
-        return f"Batch {value}"
+        return gettext("Batch %(value)s") % {"value": value}
 
     def render_state(self, record: HoopBatch) -> str:
         if record.pk in self.outdated:
@@ -55,18 +57,18 @@ class BatchTable(FarmTable):
 
 class AttemptsTable(FarmTable):
     phone = (("bender", "attempts"), ("batches", "tube"))
-    phone_words = {"attempts": "Trial hoops"}
+    phone_words = {"attempts": _("Trial hoops")}
 
-    bender = tables.Column("Bender")
-    tube = tables.Column("Tube")
-    batches = QuantityColumn(verbose_name="Proven batches")
+    bender = tables.Column(_("Bender"))
+    tube = tables.Column(_("Tube"))
+    batches = QuantityColumn(verbose_name=_("Proven batches"))
     attempts = tables.Column(
-        "Trial hoops each, on average", attrs={"cell": {"class": "figure"}, "tf": {"class": "figure"}}
+        _("Trial hoops each, on average"), attrs={"cell": {"class": "figure"}, "tf": {"class": "figure"}}
     )
 
     class Meta:
         orderable = False
-        empty_text = "No batch is proven yet."
+        empty_text = _("No batch is proven yet.")
 
     def row_link(self, record: Any) -> str:
         return reverse("hoops:bender", args=[record.slug])
@@ -76,10 +78,10 @@ class AttemptsTable(FarmTable):
 
 
 class ShareTable(FarmTable):
-    house = tables.Column("House")
-    site = tables.Column("Site", accessor="house__site")
-    hoops = QuantityColumn(verbose_name="Hoops", total=True)
-    phase = tables.Column("Its plan", empty_values=())
+    house = tables.Column(_("House"))
+    site = tables.Column(_("Site"), accessor="house__site")
+    hoops = QuantityColumn(verbose_name=_("Hoops"), total=True)
+    phase = tables.Column(_("Its plan"), empty_values=())
 
     #: By the key of the house, how far its plan is.
     phases: Mapping[int, PlanPhase] = {}
@@ -88,24 +90,24 @@ class ShareTable(FarmTable):
         model = BatchHouse
         fields = ("house", "site", "hoops")
         orderable = False
-        empty_text = "For no house in particular."
+        empty_text = _("For no house in particular.")
 
     def row_link(self, record: Any) -> str:
         return reverse("sites:house", args=[record.house.slug])
 
     def render_phase(self, record: BatchHouse) -> str:
         found = self.phases.get(record.house_id)
-        return found.phase if found else "No plan"
+        return gettext(found.phase) if found else gettext("No plan")
 
 
 class SticksTable(FarmTable):
-    lot = tables.Column("Lot")
-    place = tables.Column("Place", accessor="lot__place")
-    sticks = QuantityColumn(verbose_name="Sticks", total=True)
+    lot = tables.Column(_("Lot"))
+    place = tables.Column(_("Place"), accessor="lot__place")
+    sticks = QuantityColumn(verbose_name=_("Sticks"), total=True)
 
     class Meta:
         orderable = False
-        empty_text = "No sticks are issued yet."
+        empty_text = _("No sticks are issued yet.")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:lot", args=[record.lot.pk])
@@ -114,51 +116,51 @@ class SticksTable(FarmTable):
 class TrialTable(FarmTable):
     phone = (("attempt", "verdict"), ("free_span", "rise", "at"))
 
-    attempt = tables.Column("Trial hoop")
-    at = tables.Column("When")
-    free_span = LengthColumn(verbose_name="Free span")
-    rise = LengthColumn(verbose_name="Rise")
-    stop_gap = LengthColumn(verbose_name="Stop gap")
-    verdict = tables.Column("Verdict")
-    fresh_sticks = QuantityColumn(verbose_name="Fresh sticks", default="")
-    spoilt_sticks = QuantityColumn(verbose_name="Spoilt sticks")
-    by = tables.Column("Who", default="")
+    attempt = tables.Column(_("Trial hoop"))
+    at = tables.Column(_("When"))
+    free_span = LengthColumn(verbose_name=_("Free span"))
+    rise = LengthColumn(verbose_name=_("Rise"))
+    stop_gap = LengthColumn(verbose_name=_("Stop gap"))
+    verdict = tables.Column(_("Verdict"))
+    fresh_sticks = QuantityColumn(verbose_name=_("Fresh sticks"), default="")
+    spoilt_sticks = QuantityColumn(verbose_name=_("Spoilt sticks"))
+    by = tables.Column(_("Who"), default="")
 
     class Meta:
         model = TrialHoop
         fields = ("attempt", "at", "free_span", "rise", "stop_gap", "verdict", "fresh_sticks", "spoilt_sticks", "by")
         orderable = False
-        empty_text = "No trial hoop is measured yet."
+        empty_text = _("No trial hoop is measured yet.")
 
     def row_link(self, record: Any) -> str:
         return reverse("hoops:batch-attempt", args=[record.batch.number, record.attempt])
 
     def render_attempt(self, value: int) -> str:
-        return f"Trial hoop {value}"
+        return gettext("Trial hoop %(value)s") % {"value": value}
 
     def render_at(self, value: Any) -> str:
         return moment(value)
 
     def render_verdict(self, record: TrialHoop) -> str:
         if record.accepted:
-            return "accepted outside tolerance" if record.accepted_outside else "accepted"
-        return VERDICTS[Verdict(record.verdict)]
+            return gettext("accepted outside tolerance") if record.accepted_outside else gettext("accepted")
+        return gettext(VERDICTS[Verdict(record.verdict)])
 
     def render_by(self, value: Any) -> str:
         return who(value)
 
 
 class BentTable(FarmTable):
-    at = tables.Column("When")
-    hoops = QuantityColumn(verbose_name="Hoops", total=True)
-    by = tables.Column("Who", default="")
-    note = tables.Column("Note", default="")
+    at = tables.Column(_("When"))
+    hoops = QuantityColumn(verbose_name=_("Hoops"), total=True)
+    by = tables.Column(_("Who"), default="")
+    note = tables.Column(_("Note"), default="")
 
     class Meta:
         model = BentHoops
         fields = ("at", "hoops", "by", "note")
         orderable = False
-        empty_text = "No hoop is bent yet."
+        empty_text = _("No hoop is bent yet.")
 
     def render_at(self, value: Any) -> str:
         return moment(value)
@@ -170,10 +172,10 @@ class BentTable(FarmTable):
 class SpoiltTable(FarmTable):
     phone = (("at", "sticks"), ("reason", "by"))
 
-    at = tables.Column("When")
-    sticks = QuantityColumn(verbose_name="Sticks", total=True)
-    reason = tables.Column("Why")
-    by = tables.Column("Who", default="")
+    at = tables.Column(_("When"))
+    sticks = QuantityColumn(verbose_name=_("Sticks"), total=True)
+    reason = tables.Column(_("Why"))
+    by = tables.Column(_("Who"), default="")
 
     class Meta:
         model = SpoiltSticks

@@ -9,6 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
@@ -22,17 +24,17 @@ from farmbuild.measure.usual import RIDGE_TOLERANCE
 
 LEVEL, RISING, FALLING, ANY = "level", "rising", "falling", "any"
 LINES = (
-    (LEVEL, "Level"),
-    (RISING, "Rising towards the back"),
-    (FALLING, "Falling towards the back"),
-    (ANY, "Straight, level or not: whatever needs the least moving"),
+    (LEVEL, _("Level")),
+    (RISING, _("Rising towards the back")),
+    (FALLING, _("Falling towards the back")),
+    (ANY, _("Straight, level or not: whatever needs the least moving")),
 )
-LABELS = {"post_span": "Post to post", "ridge_height": "Ridge height", "down": "Room down", "up": "Room up"}
+LABELS = {"post_span": _("Post to post"), "ridge_height": _("Ridge height"), "down": _("Room down"), "up": _("Room up")}
 _SAID = {
-    "post_span": "post to post",
-    "ridge_height": "ridge height",
-    "down": "room to go down",
-    "up": "room to come up",
+    "post_span": _("post to post"),
+    "ridge_height": _("ridge height"),
+    "down": _("room to go down"),
+    "up": _("room to come up"),
 }
 #: Rows of one form; a longer house is sighted in parts.
 MAX_ROWS = 200
@@ -73,18 +75,20 @@ class FitForm(OrgForm):
     """``places`` are those of all hoops of the house; rows are made for the hoop numbers ``shown``."""
 
     tolerance = _length(
-        "Ridge may be off the line by", missing="Type how far the ridge may be off the line; 0 for not at all."
+        _("Ridge may be off the line by"), missing=_("Type how far the ridge may be off the line; 0 for not at all.")
     )
     span_tolerance = _length(
-        "A post span may be off by", missing="Type how far a post span may be off; 0 for not at all."
+        _("A post span may be off by"), missing=_("Type how far a post span may be off; 0 for not at all.")
     )
-    line = forms.ChoiceField(label="The ridge should run", choices=LINES, widget=forms.RadioSelect, initial=LEVEL)
-    rise = _length("Rise or fall from the front hoop to the back hoop", help_text="Only for a rising or falling ridge.")
+    line = forms.ChoiceField(label=_("The ridge should run"), choices=LINES, widget=forms.RadioSelect, initial=LEVEL)
+    rise = _length(
+        _("Rise or fall from the front hoop to the back hoop"), help_text=_("Only for a rising or falling ridge.")
+    )
     room_down = _length(
-        "Room to go down, for every hoop",
-        help_text="How far a hoop can still slide down in its posts. A row of its own counts before this.",
+        _("Room to go down, for every hoop"),
+        help_text=_("How far a hoop can still slide down in its posts. A row of its own counts before this."),
     )
-    room_up = _length("Room to come up, for every hoop", help_text="With enough pipe left in the posts.")
+    room_up = _length(_("Room to come up, for every hoop"), help_text=_("With enough pipe left in the posts."))
 
     def __init__(
         self,
@@ -108,7 +112,7 @@ class FitForm(OrgForm):
         super().__init__(*args, organisation=organisation, **kwargs)
         for hoop in shown:
             for part in PARTS:
-                field = _length(f"Hoop {hoop}, {_SAID[part]}")
+                field = _length(gettext("Hoop %(hoop)s, %(said)s") % {"hoop": hoop, "said": _SAID[part]})
                 field.use_system(system)
                 field.widget.attrs |= {"enterkeyhint": "next", "data-part": part}
                 self.fields[field_name(hoop, part)] = field
@@ -160,11 +164,15 @@ class FitForm(OrgForm):
         if line in (None, ANY, LEVEL) or "rise" in self.errors:
             return None if line == ANY else Decimal(0)
         if rise is None or rise == 0:
-            self.add_error("rise", "Type how far the ridge rises or falls over the whole house, or choose level.")
+            self.add_error(
+                "rise", gettext("Type how far the ridge rises or falls over the whole house, or choose level.")
+            )
             return None
         if rise >= self.run:
             run = length_text(self.run, units_of(self.organisation))
-            self.add_error("rise", f"The house is {run} long. Type a rise or fall that is less than that.")
+            self.add_error(
+                "rise", gettext("The house is %(run)s long. Type a rise or fall that is less than that.") % {"run": run}
+            )
             return None
         return (rise / self.run * (1 if line == RISING else -1)).quantize(_SLOPE_STEP)
 

@@ -6,9 +6,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from farmbuild.common.lengths import length_text
+from farmbuild.measure.speech import gettext_noop
 
 PARTS = ("post_span", "ridge_height", "down", "up")
+_BELOW_ZERO = {
+    "down": gettext_noop("Room to go down cannot be below zero. Type 0 where there is none."),
+    "up": gettext_noop("Room to go up cannot be below zero. Type 0 where there is none."),
+}
 #: A post span further than this from the one wanted, as a share of it, is a slip of the unit or of the tape.
 _SPAN_SHARE = Decimal("0.5")
 
@@ -36,10 +43,14 @@ def row_problems(
     seen: set[int] = set()
     for row in readings:
         if not 1 <= row.hoop <= hoops:
-            found.setdefault("__all__", []).append(f"There is no hoop {row.hoop}: the house has {hoops}.")
+            found.setdefault("__all__", []).append(
+                gettext("There is no hoop %(hoop)s: the house has %(hoops)s.") % {"hoop": row.hoop, "hoops": hoops}
+            )
             continue
         if row.hoop in seen:
-            found.setdefault("__all__", []).append(f"Hoop {row.hoop} is there twice. Give each hoop once.")
+            found.setdefault("__all__", []).append(
+                gettext("Hoop %(hoop)s is there twice. Give each hoop once.") % {"hoop": row.hoop}
+            )
         seen.add(row.hoop)
         for part, sentence in _wrong_in(row, post_span, socket_depth, units):
             found.setdefault(field_name(row.hoop, part), []).append(sentence)
@@ -48,21 +59,27 @@ def row_problems(
 
 def _wrong_in(row: Reading, wanted: Decimal, socket_depth: Decimal, units: str) -> Iterable[tuple[str, str]]:
     if row.ridge_height is None:
-        yield "ridge_height", f"Type the ridge height of hoop {row.hoop}, or empty the whole row."
+        yield (
+            "ridge_height",
+            gettext("Type the ridge height of hoop %(hoop)s, or empty the whole row.") % {"hoop": row.hoop},
+        )
     elif row.ridge_height <= 0:
-        yield "ridge_height", "Type a height above zero, measured up from the level line."
+        yield "ridge_height", gettext("Type a height above zero, measured up from the level line.")
     if row.post_span is not None and abs(row.post_span - wanted) > wanted * _SPAN_SHARE:
         yield (
             "post_span",
-            f"{length_text(row.post_span, units)} is far from the {length_text(wanted, units)} of the house."
-            " Measure again, and type the unit with it.",
+            gettext("%(post_span)s is far from the %(wanted)s of the house. Measure again, and type the unit with it.")
+            % {"post_span": length_text(row.post_span, units), "wanted": length_text(wanted, units)},
         )
-    for part, way in (("down", "down"), ("up", "up")):
+    for part in ("down", "up"):
         if getattr(row, part) < 0:
-            yield part, f"Room to go {way} cannot be below zero. Type 0 where there is none."
+            yield part, gettext(_BELOW_ZERO[part])
     if 0 < socket_depth <= row.up:
         yield (
             "up",
-            f"The hoop stands {length_text(socket_depth, units)} deep, so it leaves its post before it is"
-            f" {length_text(row.up, units)} up. Type less than {length_text(socket_depth, units)}.",
+            gettext(
+                "The hoop stands %(socket_depth)s deep, so it leaves its post before it is %(up)s up. "
+                "Type less than %(socket_depth)s."
+            )
+            % {"socket_depth": length_text(socket_depth, units), "up": length_text(row.up, units)},
         )

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.hoops.fits.models import FitReading, HouseFit
 from farmbuild.hoops.fits.rows import Reading, row_problems
@@ -33,11 +34,11 @@ def save_fit(
     whatever line needs the least moving. Raises ValidationError by the field names of ``rows``; nothing is stored then.
     """
     if house.organisation_id != organisation.pk:
-        raise ValidationError("This house belongs to someone else.")
+        raise ValidationError(gettext("This house belongs to someone else."))
     if spec_problems(house, organisation.unit_system):
-        raise ValidationError("The house cannot be built as it is specified. Correct its spec first.")
+        raise ValidationError(gettext("The house cannot be built as it is specified. Correct its spec first."))
     if not readings:
-        raise ValidationError("No hoop is measured yet. Type the ridge height of one hoop or more.")
+        raise ValidationError(gettext("No hoop is measured yet. Type the ridge height of one hoop or more."))
     shape = shape_of(house)
     problems = row_problems(
         readings,

@@ -8,6 +8,8 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
@@ -23,18 +25,18 @@ class HoopTable(FarmTable):
     phone = (("hoop", "move"), ("height", "before", "height_after", "post_span"))
     phone_words = {"move": "", "before": "", "height_after": "then"}
 
-    hoop = tables.Column("Hoop")
-    post_span = LengthColumn(verbose_name="Posts")
-    height = LengthColumn(verbose_name="Ridge")
-    before = tables.Column("Off the line", attrs={"cell": {"class": "figure screen-only"}})
-    move = tables.Column("Move", attrs=FIGURE)
-    height_after = LengthColumn(verbose_name="Ridge then")
-    hand = tables.Column("Measured then", empty_values=(), attrs=_BY_HAND)
+    hoop = tables.Column(_("Hoop"))
+    post_span = LengthColumn(verbose_name=_("Posts"))
+    height = LengthColumn(verbose_name=_("Ridge"))
+    before = tables.Column(_("Off the line"), attrs={"cell": {"class": "figure screen-only"}})
+    move = tables.Column(_("Move"), attrs=FIGURE)
+    height_after = LengthColumn(verbose_name=_("Ridge then"))
+    hand = tables.Column(_("Measured then"), empty_values=(), attrs=_BY_HAND)
 
     class Meta:
         fields = ("hoop", "post_span", "height", "before", "move", "height_after", "hand")
         orderable = False
-        empty_text = "No hoop was measured."
+        empty_text = _("No hoop was measured.")
 
     def _signed(self, value: Decimal, above: str, below: str, none: str) -> Any:
         units = self.organisation.unit_system
@@ -46,14 +48,14 @@ class HoopTable(FarmTable):
         )
 
     def render_before(self, value: Decimal) -> Any:
-        return self._signed(value, "high", "low", "on it")
+        return self._signed(value, "high", "low", gettext("on it"))
 
     def render_move(self, value: Decimal, record: Any) -> Any:
         words = self._signed(value, "up", "down", "none")
         return format_html('{} <strong class="late">stays off</strong>', words) if record.outside else words
 
     def render_hoop(self, value: int) -> str:
-        return f"Hoop\u00a0{value}"
+        return gettext("Hoop %(value)s") % {"value": value}
 
     def render_hand(self) -> str:
         return ""
@@ -61,12 +63,12 @@ class HoopTable(FarmTable):
 
 class FitTable(FarmTable):
     phone = (("at", "measured"), ("tolerance", "by"))
-    phone_words = {"measured": "Hoops"}
+    phone_words = {"measured": _("Hoops")}
 
-    at = tables.Column("Measured")
-    measured = QuantityColumn(verbose_name="Hoops measured")
-    tolerance = LengthColumn(verbose_name="Within")
-    by = tables.Column("Who", default="")
+    at = tables.Column(_("Measured"))
+    measured = QuantityColumn(verbose_name=_("Hoops measured"))
+    tolerance = LengthColumn(verbose_name=_("Within"))
+    by = tables.Column(_("Who"), default="")
 
     class Meta:
         model = HouseFit

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, ResolverMatch, resolve, reverse
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.measure import join_words
@@ -51,8 +52,8 @@ def answer_bare_press(request: HttpRequest) -> HttpResponse:
 
 
 _CSRF = "csrfmiddlewaretoken"
-_SEVERAL = "Everything you see and do next is of the one you choose."
-_SEVERAL_HAVE_IT = "These have a lot of that number. Whose label is it?"
+_SEVERAL = _("Everything you see and do next is of the one you choose.")
+_SEVERAL_HAVE_IT = _("These have a lot of that number. Whose label is it?")
 
 
 @require_http_methods(["GET", "HEAD"])

@@ -3,6 +3,7 @@
 import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.tables import FarmTable
@@ -11,11 +12,11 @@ from farmbuild.orgs.who_may import who_may_what
 
 class WhoMayTable(FarmTable):
     phone = (("act",), ("people", "sets"))
-    phone_words = {"people": "Here:", "sets": "Sets:"}
+    phone_words = {"people": _("Here:"), "sets": _("Sets:")}
 
-    act = tables.Column("May")
-    sets = tables.Column("Ready sets")
-    people = tables.Column("Who may here")
+    act = tables.Column(_("May"))
+    sets = tables.Column(_("Ready sets"))
+    people = tables.Column(_("Who may here"))
 
     class Meta:
         orderable = False

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.planning.cutting.bounds import Dual, length_bound, rounded
 from farmbuild.planning.cutting.branch import branch
 from farmbuild.planning.cutting.budget import Budget
@@ -72,7 +73,12 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
     """Improve on ``start`` until it is proven best or the budget is gone."""
     start = trim(problem, start)
     found = Found(
-        problem, start, cuts_cost(problem, start), length_bound(problem), "filling by size", "the length needed"
+        problem,
+        start,
+        cuts_cost(problem, start),
+        length_bound(problem),
+        gettext_noop("filling by size"),
+        gettext_noop("the length needed"),
     )
     if found.proven:
         return found
@@ -83,7 +89,7 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
         relaxed = generate(problem, fillings, master, stop=_meter(budget, master, fillings, 0.5), ceiling=found.cost)
     except LinearProgramFailed:
         return found
-    found.raise_bound(rounded(problem, relaxed.dual.bound), "what each piece is worth at most")
+    found.raise_bound(rounded(problem, relaxed.dual.bound), gettext_noop("what each piece is worth at most"))
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
         _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
@@ -106,12 +112,16 @@ def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: 
         dual = generate(problem, fine, master, stop=spend, ceiling=found.cost, best=dual, finish=True).dual
     except LinearProgramFailed:
         return
-    found.raise_bound(rounded(problem, dual.bound), "what each piece is worth at most")
+    found.raise_bound(rounded(problem, dual.bound), gettext_noop("what each piece is worth at most"))
     if found.proven or budget.over(share):
         return
     listed = candidates(fine, dual, found.cost - (problem.cost_step or 1))
     spend()
-    by = "searching all patterns that could do better" if listed.whole else "searching the best patterns"
+    by = (
+        gettext_noop("searching all patterns that could do better")
+        if listed.whole
+        else gettext_noop("searching the best patterns")
+    )
 
     def search_list(until: float) -> bool:
         """Whether there is nothing more to learn from the list."""
@@ -126,7 +136,7 @@ def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: 
         return
     if found.offer(
         branch(problem, dual, listed, budget, share=done + 0.7 * (share - done)),
-        "trying the best patterns against each other",
+        gettext_noop("trying the best patterns against each other"),
     ):
         return
     if listed.whole and not budget.over(share):
@@ -155,7 +165,7 @@ def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, sh
         dived = dive(
             problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid
         )
-        found.offer(dived.cuts, "taking the best patterns first")
+        found.offer(dived.cuts, gettext_noop("taking the best patterns first"))
         fresh = [p for p in dived.chosen[:3] if p not in avoid]
         if not fresh:
             return

@@ -14,6 +14,7 @@ from farmbuild.buying.incoming import still_to_come
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.words import PIECE_NOUNS, piece_noun
 from farmbuild.common.compiled import compiled_once
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan, PlanHouse
 
@@ -23,15 +24,15 @@ State = PurchaseOrder.State
 class Phase(models.IntegerChoices):
     """In the order in which a plan goes through them; a released one is tried again or left."""
 
-    NOT_READY = 0, "Not worked out"
-    RELEASED = 1, "Released"
-    TRIED = 2, "Tried"
-    ACCEPTED = 3, "Accepted"
-    SENT = 4, "Sent"
-    PART = 5, "Part received"
-    RECEIVED = 6, "Received"
-    WORK = 7, "In work"
-    DONE = 8, "Done"
+    NOT_READY = 0, gettext_noop("Not worked out")
+    RELEASED = 1, gettext_noop("Released")
+    TRIED = 2, gettext_noop("Tried")
+    ACCEPTED = 3, gettext_noop("Accepted")
+    SENT = 4, gettext_noop("Sent")
+    PART = 5, gettext_noop("Part received")
+    RECEIVED = 6, gettext_noop("Received")
+    WORK = 7, gettext_noop("In work")
+    DONE = 8, gettext_noop("Done")
 
 
 def with_phase(rows: QuerySet[Plan]) -> QuerySet[Plan]:

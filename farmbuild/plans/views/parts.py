@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.paging import paged
+from farmbuild.common.reading import units_of
 from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
@@ -106,10 +107,10 @@ def _cutting_shown(
     by_house = house in houses or request.GET.get("by") == "house"
     if by_house:
         named = {ref: name for ref, name in houses.items() if house in ("", ref) or house not in houses}
-        strips = cut_strips.by_house(bundles, named, request.organisation.unit_system)
+        strips = cut_strips.by_house(bundles, named, units_of(request.organisation))
     else:
         wanted = [bundle for bundle in bundles if material not in materials or material == bundle.material.code]
-        strips = cut_strips.by_material(wanted, request.organisation.unit_system)
+        strips = cut_strips.by_material(wanted, units_of(request.organisation))
     page = Paginator(strips, STRIPS_A_PAGE).get_page(request.GET.get("page"))
     rows = cut_strips.rows_of(strips, page.start_index(), page.end_index(), cut_bundles.longest_sticks(result))
     proofs = summary.cut_proofs(season, result)

@@ -7,6 +7,7 @@ from datetime import date
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.crew.bookings.drawings import ROWS, box, frame
 from farmbuild.crew.bookings.own.selectors import Stretch
@@ -24,21 +25,22 @@ def day_sheets(
 
 
 def told_of(bender: Bender, stretches: Mapping[int, Sequence[Stretch]]) -> str:
-    return f"{bender}: {'; '.join(row.words for row in stretches[bender.pk]) or 'free on all these days'}"
+    free = gettext("free on all these days")
+    return f"{bender}: {'; '.join(row.words for row in stretches[bender.pk]) or free}"
 
 
 def _sheet(
     benders: Sequence[Bender], stretches: Mapping[int, Sequence[Stretch]], start: date, today: date, lender: str
 ) -> SafeString:
     told = ". ".join(told_of(bender, stretches) for bender in benders)
-    drawing, bases = frame(benders, start, today, "Days of the benders", told)
+    drawing, bases = frame(benders, start, today, gettext("Days of the benders"), told)
     for bender, base in zip(benders, bases, strict=True):
         for row in stretches[bender.pk]:
             if row.booking:
                 with drawing.link(reverse("crew:own-booking", args=[lender, row.booking.pk]), f"{bender}, {row.words}"):
                     middle = box(drawing, base, start, row.first, row.last, "ink")
                     if (row.last - row.first).days >= WIDE:
-                        drawing.text(middle, base + 8, "yours")
+                        drawing.text(middle, base + 8, gettext("yours"))
             else:
                 box(drawing, base, start, row.first, row.last, "fill")
     return drawing.svg()

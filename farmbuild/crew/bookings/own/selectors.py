@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.crew.bookings.measuring import MEASURES
 from farmbuild.crew.bookings.selectors import Late, bookings_of, late_of, requests_of, spans_of
@@ -28,7 +29,8 @@ class Stretch:
 
     @property
     def words(self) -> str:
-        return f"{'yours' if self.booking else 'taken'} {days_words(self.first, self.last)}"
+        days = {"days": days_words(self.first, self.last)}
+        return gettext("yours %(days)s") % days if self.booking else gettext("taken %(days)s") % days
 
 
 def own_bookings_of(*, member: Member) -> QuerySet[BenderBooking]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.measuring import check_measured
@@ -28,7 +29,10 @@ def create_own_request(*, member: Member, user: User, data: Mapping[str, Any]) -
     check_acts_for(member=member, user=user)
     lock_organisation(member.organisation)
     if BenderRequest.objects.of(member.organisation).filter(member=member, state="asked").count() >= MAX_OPEN:
-        raise ValidationError(f"{MAX_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
+        raise ValidationError(
+            gettext("%(max_open)s requests are open. Withdraw one that you need no more, then ask again.")
+            % {"max_open": MAX_OPEN}
+        )
     return ask(member.organisation, user, {**data, "member": member})
 
 
@@ -37,7 +41,7 @@ def withdraw_own_request(*, member: Member, user: User, request: BenderRequest) 
     """Raises ValidationError where it is open no more."""
     check_acts_for(member=member, user=user)
     if request.member_id != member.pk:
-        raise PermissionDenied("This is asked for by another member.")
+        raise PermissionDenied(gettext("This is asked for by another member."))
     withdraw_asked(member.organisation, request)
 
 
@@ -60,7 +64,7 @@ def record_own_hoop(*, member: Member, user: User, booking: BenderBooking, data:
     """A hoop that the member measured on a bender that it has or had. Raises ValidationError by field."""
     check_acts_for(member=member, user=user)
     if booking.member_id != member.pk:
-        raise PermissionDenied("This is booked by another member.")
+        raise PermissionDenied(gettext("This is booked by another member."))
     check_measured(booking, data)
     return store_hoop(organisation=member.organisation, user=user, bender=booking.bender, data=data, booking=booking)
 
@@ -70,5 +74,5 @@ def take_back_own_hoop(*, member: Member, user: User, row: MeasuredHoop, reason:
     """It was typed wrongly. Raises ValidationError without a reason, or where it is taken back already."""
     check_acts_for(member=member, user=user)
     if row.member_id != member.pk:
-        raise PermissionDenied("This was measured by another member.")
+        raise PermissionDenied(gettext("This was measured by another member."))
     return withdraw_hoop(organisation=member.organisation, user=user, row=row, reason=reason)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.translation import gettext
 
 from farmbuild.crew.bookings.signins import sign_in_of
 from farmbuild.crew.models import Member
@@ -30,7 +31,7 @@ def as_member(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     def wrapped(request: HttpRequest, lender: str, **kwargs: Any) -> HttpResponse:
         member = next((row for row in members_of(request) if row.organisation.slug == lender), None)
         if member is None:
-            raise Http404("Not a member of a cooperative of this name.")
+            raise Http404(gettext("Not a member of a cooperative of this name."))
         with zone_in_force(member.organisation):
             return view(request, member, **kwargs)
 
@@ -64,4 +65,4 @@ def check_acts_for(*, member: Member, user: User) -> None:
         farms = [farm for _, rows in asking_farms_of_member.send(Member, member=member) for farm in rows]
         may = any(DOES & acts_of(organisation=farm, user=user) for farm in farms)
     if not may:
-        raise PermissionDenied("This is another member's.")
+        raise PermissionDenied(gettext("This is another member's."))

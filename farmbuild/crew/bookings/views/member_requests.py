@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
@@ -60,7 +61,11 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
 def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
     row = _member(request, slug)
     act = member_requests.bring_back_member if row.archived_at else member_requests.archive_member
-    says = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
+    says = (
+        gettext("%(row)s is back.") % {"row": row}
+        if row.archived_at
+        else gettext("%(row)s is archived; nothing new is lent to it.") % {"row": row}
+    )
     return run_action(
         request, lambda: act(**actor_kwargs(request), member=row), message=says, redirect_to="crew:members"
     )
@@ -105,14 +110,18 @@ def decline(request: HttpRequest, pk: int) -> HttpResponse:
     """Says no to it, with the reason that the member reads."""
     row = _request(request, pk)
     if row.state != row.State.ASKED:
-        messages.error(request, f"This request is {row.get_state_display().lower()}: there is nothing to decline.")
+        messages.error(
+            request,
+            gettext("This request is %(lower)s: there is nothing to decline.")
+            % {"lower": row.get_state_display().lower()},
+        )
         return redirect("crew:request", pk)
     form = DeclineForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
         form,
         lambda data: member_requests.decline_request(**actor_kwargs(request), request=row, **data),
-        message=f"The request of {row.member} is declined.",
+        message=gettext("The request of %(member)s is declined.") % {"member": row.member},
         redirect_to="crew:proposal",
     )
     return answer or render(request, "crew/bookings/decline.html", {"form": form, "row": row, "what": what(row)})
@@ -124,7 +133,7 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: member_requests.withdraw_request(**actor_kwargs(request), request=row),
-        message=f"The request of {row.member} is withdrawn.",
+        message=gettext("The request of %(member)s is withdrawn.") % {"member": row.member},
         redirect_to="crew:requests",
     )
 
@@ -136,7 +145,9 @@ def _proposed_booking(key: str) -> member_requests.ProposedBooking:
             int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last)
         )
     except ValueError as error:
-        raise ValidationError("The page was out of date. Nothing was booked; look at the page again.") from error
+        raise ValidationError(
+            gettext("The page was out of date. Nothing was booked; look at the page again.")
+        ) from error
 
 
 def proposal(request: HttpRequest) -> HttpResponse:
@@ -149,7 +160,12 @@ def proposal(request: HttpRequest) -> HttpResponse:
             for words in error.messages:
                 messages.error(request, words)
             return redirect("crew:proposal")
-        messages.success(request, f"{len(made)} booked." if len(made) > 1 else f"Booked: {made[0]}.")
+        messages.success(
+            request,
+            gettext("%(made)s booked.") % {"made": len(made)}
+            if len(made) > 1
+            else gettext("Booked: %(made)s.") % {"made": made[0]},
+        )
         return redirect("crew:shared")
     found = proposal_of(organisation=request.organisation)
     context = {

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.pages import ROWS, actor_kwargs, parse_day, run_action, save_form
@@ -49,7 +50,7 @@ def approve(request: HttpRequest) -> HttpResponse:
     return run_action(
         request,
         lambda: services.approve(**actor_kwargs(request), **read_seen(request.POST.get("seen", ""))),
-        message="The hours are approved. Those of a step teach its rate.",
+        message=gettext("The hours are approved. Those of a step teach its rate."),
         redirect_to=f"{reverse('crew:hours')}?week={_day(request)}",
     )
 
@@ -78,7 +79,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
             reason=data["reason"],
             seen=data["seen"],
         ),
-        message="The hours are corrected, and wait for approval.",
+        message=gettext("The hours are corrected, and wait for approval."),
         redirect_to=f"{reverse('crew:hours')}?week={found.day or ''}",
     )
     return answer or render(request, "crew/hours/run.html", page | {"form": form if may_undo else None})

@@ -12,6 +12,7 @@ from hashlib import sha1
 
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.common.markup import markup
 from farmbuild.crew.schedule.strokes.picture import Day, Row, Worked
@@ -79,8 +80,8 @@ def head(day: Day) -> SafeString:
     if day.now and hours.has(day.now):
         at, line = hours.at(day.now), 2.3
         anchor = "start" if at < 1 else "end" if at > hours.length - 1 else "middle"
-        clock = f"{day.now.astimezone(hours.zone):%H:%M}"
-        now = markup('<text class="now {}" x="{}" y="1em">now {}</text>', anchor, share(at, hours), clock)
+        told = gettext("now %(time)s") % {"time": f"{day.now.astimezone(hours.zone):%H:%M}"}
+        now = markup('<text class="now {}" x="{}" y="1em">{}</text>', anchor, share(at, hours), told)
     figures = format_html_join(
         "", '<text x="{}" y="{}">{}</text>', ((share(at, hours), _em(line), words) for at, words in hours.marks)
     )

@@ -9,6 +9,7 @@ from hashlib import sha1
 
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.common.markup import markup
 from farmbuild.crew.schedule.strokes.picture import Row, Worked
@@ -166,8 +167,9 @@ class _Sheet:
         if at is None:
             return mark_safe("")
         return markup(
-            '<line class="now" x1="{0}" x2="{1}" y1="{2}" y2="{2}"/><text class="now end" x="{3}" y="{4}">now</text>',
+            '<line class="now" x1="{0}" x2="{1}" y1="{2}" y2="{2}"/><text class="now end" x="{3}" y="{4}">{5}</text>',
             _figure(RULER - 4), _figure(self.beside - 6), _figure(at), _figure(RULER - 9), _figure(at + 4.5),
+            gettext("now"),
         )  # fmt: skip
 
 

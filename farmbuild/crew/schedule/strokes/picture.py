@@ -9,7 +9,9 @@ from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_day_of_year
 from farmbuild.crew.bridge import task_unit
 from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.strokes.pieces import (
@@ -23,7 +25,7 @@ from farmbuild.crew.schedule.strokes.pieces import (
     strokes_of,
     worked_runs,
 )
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import format_count, noun_for
 
 #: Rows of a crew and day beyond these are not drawn; they stand in the list.
 MAX_ROWS = 60
@@ -74,20 +76,26 @@ class Worked:
         task, units = self.task, task_unit(self.task)
         if not task.count:
             return task.get_state_display().lower()
-        whole = count_noun(task.count, *units)
+        whole = f"{format_count(task.count)} {gettext(noun_for(task.count, *units))}"
+        part = gettext("%(done)s of %(whole)s") % {"done": format_count(task.done), "whole": whole}
         if task.state == Task.State.DONE:
-            return f"{whole}, done" if task.done >= task.count else f"{format_count(task.done)} of {whole}, done"
-        so_far = f"{format_count(task.done)} of {whole}" if task.done or task.state == Task.State.STARTED else whole
+            return gettext("%(pieces)s, done") % {"pieces": whole if task.done >= task.count else part}
+        so_far = part if task.done or task.state == Task.State.STARTED else whole
         due = by_then(task.count, self.runs, self.now)
-        return f"{so_far}, {format_count(due)} by now" if due and self.runs[0].starts < self.now else so_far
+        if not due or self.runs[0].starts >= self.now:
+            return so_far
+        return gettext("%(so_far)s, %(due)s by now") % {"so_far": so_far, "due": format_count(due)}
 
     def group(self, each: int) -> str:
         """What a stroke stands for, where that is more than a piece."""
-        return f"{format_count(each)} a stroke" if each > 1 else ""
+        return gettext("%(pieces)s a stroke") % {"pieces": format_count(each)} if each > 1 else ""
 
     def clock(self, day: date) -> str:
         times = [(run.starts.astimezone(self.zone), run.ends.astimezone(self.zone)) for run in self.on(day)]
-        return " and ".join(f"{starts:%H:%M} to {ends:%H:%M}" for starts, ends in times)
+        words = gettext("%(begun)s to %(ended)s")
+        return gettext(" and ").join(
+            words % {"begun": f"{starts:%H:%M}", "ended": f"{ends:%H:%M}"} for starts, ends in times
+        )
 
     def said(self, day: date) -> str:
         return f"{self.step}, {self.house}, {self.clock(day)}: {self.progress}"
@@ -109,11 +117,13 @@ class Row:
 
     @property
     def title(self) -> str:
-        return f"{self.crew}, {self.day:%A} {self.day.day} {self.day:%B}"
+        return f"{self.crew}, {said_day_of_year(self.day)}"
 
     @property
     def said(self) -> str:
-        now = f"Now it is {self.now.astimezone(self.hours.zone):%H:%M}. " if self.now else ""
+        now = ""
+        if self.now:
+            now = gettext("Now it is %(time)s. ") % {"time": f"{self.now.astimezone(self.hours.zone):%H:%M}"}
         return now + " ".join(f"{entry.said(self.day)}." for entry in self.entries)
 
 
@@ -136,7 +146,7 @@ class Day:
         """The time, said at the day where no row has its tick."""
         if self.now is None or (self.rows and self.hours.has(self.now)):
             return ""
-        return f"now {self.now.astimezone(self.hours.zone):%H:%M}"
+        return gettext("now %(time)s") % {"time": f"{self.now.astimezone(self.hours.zone):%H:%M}"}
 
 
 @dataclass(frozen=True)

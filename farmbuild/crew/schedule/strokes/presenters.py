@@ -8,13 +8,13 @@ from typing import Any
 
 from django.utils import timezone
 
+from farmbuild.common.speaking import said_list
 from farmbuild.crew.models import Task
 from farmbuild.crew.people.selectors import crews_of
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.strokes import across, down
 from farmbuild.crew.schedule.strokes.picture import Day, picture_of
 from farmbuild.crew.schedule.strokes.pieces import Shifts
-from farmbuild.measure import join_words
 from farmbuild.orgs.answers.kept import GOODS, Answers
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
@@ -79,6 +79,6 @@ def _day(day: Day) -> dict[str, Any]:
         "clock": across.head(day),
         "rows": [(row.crew, svg, down.sheet(row)) for row, (svg, _) in zip(day.rows, strips, strict=True)],
         "high": sum(high for _, high in strips),
-        "free": join_words(day.free),
+        "free": said_list(day.free),
         "now": day.now_words,
     }

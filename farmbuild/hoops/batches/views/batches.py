@@ -10,10 +10,12 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
 from farmbuild.common.paging import PagedTables, paged
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
@@ -55,7 +57,6 @@ from farmbuild.hoops.benders.signals import findings_about
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.hoops.recipes.words import end_words
-from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, may
 from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.phases import phases_of
@@ -118,7 +119,7 @@ def create(request: HttpRequest) -> HttpResponse:
         warnings = batch_warnings_of(recipe, data)
         if warnings and not request.POST.get("go_on"):
             form.ask_to_go_on(True)
-            form.add_error("go_on", "Read the warnings. Correct the figures, or tick this.")
+            form.add_error("go_on", gettext("Read the warnings. Correct the figures, or tick this."))
         else:
             try:
                 batch = services.create_batch(
@@ -133,7 +134,11 @@ def create(request: HttpRequest) -> HttpResponse:
             except ValidationError as error:
                 add_service_errors(form, error)
             else:
-                messages.success(request, f"{batch} is made: {count_noun(batch.quantity, 'hoop')} of {recipe.name}.")
+                messages.success(
+                    request,
+                    gettext("%(batch)s is made: %(quantity)s of %(recipe)s.")
+                    % {"batch": batch, "quantity": said_count(batch.quantity, "hoop"), "recipe": recipe.name},
+                )
                 return redirect(batch)
     elif not form.is_bound:
         warnings = batch_warnings_of(recipe, first)
@@ -215,7 +220,10 @@ def bent(request: HttpRequest, number: int) -> HttpResponse:
         BentForm(request.POST or None, organisation=organisation, initial=first_bent(batch, enough)),
         lambda data: services.record_bent(organisation=organisation, user=request.user, batch=batch, **data),
         template="bent",
-        message=lambda row: f"{count_noun(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
+        message=lambda row: (
+            ngettext("%(hoops)s more is recorded.", "%(hoops)s more are recorded.", row.hoops)
+            % {"hoops": said_count(row.hoops, "hoop")}
+        ),
         left=batch.hoops_left,
         enough=enough,
     )
@@ -236,7 +244,10 @@ def take_back(request: HttpRequest, number: int) -> HttpResponse:
             spoilt=data["what"] == SPOILT,
         ),
         template="take_back",
-        message=lambda row: f"{count_noun(-row.hoops, 'hoop')} less {'is' if row.hoops == -1 else 'are'} bent.",
+        message=lambda row: (
+            ngettext("%(hoops)s less is bent.", "%(hoops)s less are bent.", -row.hoops)
+            % {"hoops": said_count(-row.hoops, "hoop")}
+        ),
     )
 
 
@@ -254,6 +265,6 @@ def finish(request: HttpRequest, number: int) -> HttpResponse:
         form,
         lambda data: services.finish_batch(organisation=organisation, user=request.user, batch=batch, **data),
         template="finish",
-        message=lambda row: f"{row} is done.",
+        message=lambda row: gettext("%(row)s is done.") % {"row": row},
         left=batch.hoops_left,
     )

@@ -28,7 +28,7 @@ def _batch(request: HttpRequest, number: int) -> HoopBatch:
 def _recipe(request: HttpRequest, slug: str) -> Recipe:
     recipe = get_object_or_404(any_recipe_of(organisation=request.organisation), slug=slug)
     if recipe_problems(recipe):
-        raise Http404("This recipe makes no hoop.")
+        raise Http404(gettext("This recipe makes no hoop."))
     return recipe
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.forms import (
     GiveBackForm,
@@ -18,7 +20,6 @@ from farmbuild.hoops.batches.selectors import (
     unbent_sticks,
 )
 from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
-from farmbuild.measure import count_noun
 
 
 def issue(request: HttpRequest, number: int) -> HttpResponse:
@@ -32,7 +33,8 @@ def issue(request: HttpRequest, number: int) -> HttpResponse:
         lambda data: services.issue_sticks(organisation=organisation, user=request.user, batch=batch, **data),
         template="issue",
         message=lambda row: (
-            f"{count_noun(-row.movement.quantity, 'stick')} of {row.movement.lot} are issued to {batch}."
+            gettext("%(value)s of %(lot)s are issued to %(batch)s.")
+            % {"value": said_count(-row.movement.quantity, "stick"), "lot": row.movement.lot, "batch": batch}
         ),
         wanted=wanted,
         lots=lots_for(batch=batch).exists(),
@@ -54,7 +56,10 @@ def give_back(request: HttpRequest, number: int) -> HttpResponse:
         form,
         lambda data: services.return_sticks(organisation=organisation, user=request.user, batch=batch, **data),
         template="give_back",
-        message=lambda row: f"{count_noun(row.movement.quantity, 'stick')} are back in {row.movement.lot}.",
+        message=lambda row: (
+            gettext("%(quantity)s are back in %(lot)s.")
+            % {"quantity": said_count(row.movement.quantity, "stick"), "lot": row.movement.lot}
+        ),
         unbent=unbent,
     )
 
@@ -73,7 +78,10 @@ def spoilt(request: HttpRequest, number: int, attempt: int | None = None) -> Htt
             organisation=organisation, user=request.user, batch=batch, trial=trial, **data
         ),
         template="spoilt",
-        message=lambda row: f"{count_noun(row.sticks, 'stick')} of {batch} are written off.",
+        message=lambda row: (
+            gettext("%(sticks)s of %(batch)s are written off.")
+            % {"sticks": said_count(row.sticks, "stick"), "batch": batch}
+        ),
         trial=trial,
         left=left,
     )

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.lengths import length_text
@@ -40,7 +41,7 @@ def measure(request: HttpRequest, number: int) -> HttpResponse:
             organisation=organisation, user=request.user, batch=batch, data=data, **form.sticks_said()
         ),
         template="measure",
-        message=lambda trial: f"Trial hoop {trial.attempt} is kept.",
+        message=lambda trial: gettext("Trial hoop %(attempt)s is kept.") % {"attempt": trial.attempt},
         redirect_to=lambda trial: _attempt_page(batch, trial),
         figures=target_figures(batch),
         next_attempt=batch.next_attempt,
@@ -101,7 +102,10 @@ def accept(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
         request,
         batch,
         lambda: services.accept_trial(**given),
-        lambda: f"Trial hoop {trial.attempt} is accepted. {batch} is proven and the rest may be bent.",
+        lambda: (
+            gettext("Trial hoop %(attempt)s is accepted. %(batch)s is proven and the rest may be bent.")
+            % {"attempt": trial.attempt, "batch": batch}
+        ),
     )
 
 
@@ -117,7 +121,10 @@ def accept_outside(request: HttpRequest, number: int, attempt: int) -> HttpRespo
             organisation=organisation, user=request.user, batch=batch, trial=trial, **data
         ),
         template="accept_outside",
-        message=lambda row: f"Trial hoop {trial.attempt} is accepted. {row} is proven and the rest may be bent.",
+        message=lambda row: (
+            gettext("Trial hoop %(attempt)s is accepted. %(row)s is proven and the rest may be bent.")
+            % {"attempt": trial.attempt, "row": row}
+        ),
         trial=trial,
         verdict=verdict_of(batch, trial),
         figures=trial_figures(batch, trial, verdict_of(batch, trial)),
@@ -133,5 +140,8 @@ def correct(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
         request,
         batch,
         lambda: services.correct_gap(**given),
-        lambda: f"{batch} has the corrected stop gap. Bend another trial hoop with it and measure that.",
+        lambda: (
+            gettext("%(batch)s has the corrected stop gap. Bend another trial hoop with it and measure that.")
+            % {"batch": batch}
+        ),
     )

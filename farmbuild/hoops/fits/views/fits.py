@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.common.paging import paged
 from farmbuild.hoops.fits import services
@@ -71,7 +72,11 @@ def measure(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     shape = _shape(house)
     if shape is None:
-        messages.error(request, f"{house.name} cannot be built as it is specified, so there are no hoops to measure.")
+        messages.error(
+            request,
+            gettext("%(house)s cannot be built as it is specified, so there are no hoops to measure.")
+            % {"house": house.name},
+        )
         return redirect(house)
     shown, parts = rows_of(shape.hoops, first=request.GET.get("from", ""))
     last = latest_fit(organisation=request.organisation, house=house)
@@ -99,7 +104,7 @@ def measure(request: HttpRequest, slug: str) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, f"The fit of {house.name} is saved.")
+            messages.success(request, gettext("The fit of %(house)s is saved.") % {"house": house.name})
             return redirect("hoops:fit-latest", house.slug)
     context = {"house": house, "shape": shape, "form": form, "last": last, "shown": shown, "parts": parts}
     context |= {
@@ -114,7 +119,7 @@ def blank(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     shape = _shape(house)
     if shape is None:
-        raise Http404("The house cannot be built as it is specified.")
+        raise Http404(gettext("The house cannot be built as it is specified."))
     rows = [{"hoop": number, "place": place} for number, place in enumerate(shape.hoop_positions, 1)]
     context = {"house": house, "shape": shape, "rows": rows, "know": _to_know(house, shape)}
     return render(request, "hoops/fits/blank.html", context)

@@ -1,0 +1,53 @@
+"""What of a page escapes translation: every text that is put into a language is marked, and so what stands outside of
+the marks in Latin letters, and was typed by nobody, is one that nobody can translate."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+from unittest.mock import patch
+
+from django.utils import translation
+
+OPEN, SHUT = "⟦", "⟧"
+#: What is English still: titles of the guide and its words, what changed of a record. And languages, each by its own
+#: name, and what nobody reads as words.
+_ENGLISH_STILL = re.compile(
+    r'<p class="how.*?</p>|<details class="what-changed.*?</details>|<a class="term.*?</a>'
+    r'|<select name="language.*?</select>|<span class="secret.*?</span>',
+    re.DOTALL,
+)
+#: The title of a page is its heading again; that of a drawing has an id, and is heard.
+_UNHEARD = re.compile(r"<(script|style)\b.*?</\1>|<title>.*?</title>", re.DOTALL)
+_HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
+#: A number with its unit is read alike in every language that we have.
+_MEASURED = re.compile(r"\d\s*(?:h|min|mm|m|ft|in|mph|km/h|rad)\b")
+_WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
+
+
+@contextmanager
+def marked() -> Iterator[None]:
+    """Whatever is put into a language stands in marks."""
+
+    def mark(real: Any) -> Any:
+        return lambda *given: f"{OPEN}{real(*given)}{SHUT}"
+
+    names = ("gettext", "ngettext", "pgettext", "npgettext")
+    with patch.multiple(translation._trans, **{name: mark(getattr(translation._trans, name)) for name in names}):
+        yield
+
+
+def outside_of_marks(html: str) -> str:
+    """What somebody reads or hears and nobody marked."""
+    html = _UNHEARD.sub(" ", _ENGLISH_STILL.sub(" ", html))
+    left, depth = [], 0
+    for sign in " ".join((*_HEARD.findall(html), re.sub(r"<[^>]*>", " ", html))):
+        depth += (sign == OPEN) - (sign == SHUT)
+        left.append(sign if depth == 0 else " ")
+    return re.sub(r"&#?\w+;", " ", "".join(left))
+
+
+def words_outside(html: str) -> list[str]:
+    return _WORD.findall(_MEASURED.sub(" ", outside_of_marks(html)))

@@ -1,0 +1,32 @@
+"""No English of ours is on a page that a crew opens in Spanish, in either system of units: the demo season is walked
+with marks around all that is put into a language, and what people called things is taken out."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+
+import pytest
+
+from tests.languages.marks import words_outside
+from tests.walks import SIGN
+
+
+def without_names(html: str, names: list[str]) -> str:
+    for name in names:
+        for said in {name, escape(name)}:
+            if said in html:
+                html = re.sub(rf"(?<!\w){re.escape(said)}(?!\w)", " ", html)
+    return html
+
+
+@pytest.mark.parametrize("units", SIGN)
+def test_a_crew_reads_no_english_of_ours(walked, units):
+    walk = walked(units, SIGN[units])
+    assert len(walk.spanish) > 50
+    escaped = {
+        path: words
+        for path, html in walk.spanish.items()
+        if (words := words_outside(without_names(html, walk.typed_names)))
+    }
+    assert escaped == {}
