@@ -15,7 +15,7 @@ OPEN, SHUT = "⟦", "⟧"
 #: What is English still: titles of the guide and its words, what changed of a record. And languages, each by its own
 #: name, and what nobody reads as words.
 _ENGLISH_STILL = re.compile(
-    r'<p class="how.*?</p>|<details class="what-changed.*?</details>|<a class="term.*?</a>'
+    r'<p class="how.*?</p>|<details class="what-changed.*?</details>|<a class="term.*?</a>|<p class="terms.*?</p>'
     r'|<select name="language.*?</select>|<span class="secret.*?</span>',
     re.DOTALL,
 )
@@ -25,6 +25,8 @@ _HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)
 #: A number with its unit is read alike in every language that we have.
 _MEASURED = re.compile(r"\d\s*(?:h|min|mm|m|ft|in|mph|km/h|rad)\b")
 _WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
+#: Units in a heading or beside a box, and the name of a language, which each has by itself.
+_STAYS = frozenset({"mm", "ft", "in", "Español"})
 
 
 @contextmanager
@@ -50,4 +52,4 @@ def outside_of_marks(html: str) -> str:
 
 
 def words_outside(html: str) -> list[str]:
-    return _WORD.findall(_MEASURED.sub(" ", outside_of_marks(html)))
+    return [word for word in _WORD.findall(_MEASURED.sub(" ", outside_of_marks(html))) if word not in _STAYS]
