@@ -7,5 +7,6 @@ urlpatterns = [
     path("", include("farmbuild.hoops.benders.urls")),
     path("", include("farmbuild.hoops.batches.urls")),
     path("", include("farmbuild.hoops.fits.urls")),
+    path("", include("farmbuild.hoops.for_span.urls")),
     path("", include("farmbuild.hoops.recipes.urls")),
 ]

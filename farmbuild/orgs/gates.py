@@ -113,7 +113,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_STOCK, _STOCK, "hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-attempt-spoilt"),
     (_BENDERS, _BENDERS, "hoops:bender-new hoops:bender-edit hoops:bender-archive hoops:bender-bring-back"),
     (_BENDERS, _BENDERS, "crew:booking-hoop"),
-    (_SEE, _SEE, "hoops:bender-wear hoops:bender-history"),
+    (_SEE, _SEE, "hoops:bender-wear hoops:bender-history hoops:recipe-for-span"),
     (_BENDERS, _BENDERS, "hoops:bender-service hoops:bender-service-back hoops:bender-hoop hoops:bender-hoop-back"),
     (_HOUSES, _HOUSES, "hoops:recipe-new hoops:recipe-edit hoops:recipe-archive hoops:recipe-bring-back"),
     (_HOUSES, _HOUSES, "hoops:recipe-delete"),

@@ -35,6 +35,7 @@ WORK: dict[tuple[str, ...], str] = {
     ),
     ("bend",): (
         "hoops:recipes hoops:recipe hoops:recipe-sheet hoops:bender hoops:batches hoops:batch-new hoops:batch"
+        " hoops:recipe-for-span"
         " hoops:bender-wear hoops:bender-hoop"
         " hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-bent hoops:batch-take-back"
         " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking crew:booking-photos crew:booking-pulls"

@@ -35,7 +35,7 @@ OFFERED = {
         "hoops:batch-trial"
     ),
     "hoops:recipe": "hoops:batch-new hoops:recipe-archive hoops:recipe-edit hoops:recipe-sheet",
-    "hoops:recipes": "hoops:batches hoops:benders hoops:recipe-new",
+    "hoops:recipes": "hoops:batches hoops:benders hoops:recipe-for-span hoops:recipe-new",
     "plans:plan": "buying:send plans:again",
     "sites:house": (
         "costs:house crew:house-work hoops:batch-new hoops:fit-latest plans:house-held sites:house-archive "

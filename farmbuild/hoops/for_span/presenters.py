@@ -1,0 +1,94 @@
+"""What the page of hoops for a span shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import Drawing
+from farmbuild.common.lengths import length_text
+from farmbuild.hoops.for_span.bridge import HoopWay
+from farmbuild.measure import count_noun
+
+#: Ways listed, and of them drawn.
+MOST, DRAWN = 12, 6
+#: Of the drawing, one unit a unit of the sheet.
+_WIDE, _HIGH, _GAP = 90.0, 62.0, 8.0
+_IN_A_ROW = 3
+_POINTS = 40
+
+
+@dataclass(frozen=True)
+class WayRow:
+    """``to_limit``: how much of what it springs back from it is sprung in, in words."""
+
+    number: int
+    sticks: str
+    bender: str
+    tube: str
+    length: Decimal
+    free_span: Decimal
+    rise: Decimal
+    inward: Decimal
+    to_limit: str
+    price: Decimal | None
+
+
+@dataclass(frozen=True)
+class WaysShown:
+    rows: list[WayRow]
+    picture: SafeString | str
+    more: int
+
+    @property
+    def best(self) -> WayRow:
+        return self.rows[0]
+
+
+def ways_shown(ways: Sequence[HoopWay], names: dict[str, str], units: str) -> WaysShown:
+    """``names`` of tubes by code."""
+    rows = [_row(number, way, names, units) for number, way in enumerate(ways[:MOST], 1)]
+    return WaysShown(rows, _picture(ways[:DRAWN], units) if ways else "", max(0, len(ways) - MOST))
+
+
+def _row(number: int, way: HoopWay, names: dict[str, str], units: str) -> WayRow:
+    if way.limit is None:
+        to_limit = "how far it springs back is not known: its yield or sizes are not typed"
+    else:
+        to_limit = f"it springs back from {length_text(way.limit, units)} at most"
+    return WayRow(
+        number=number,
+        sticks=count_noun(way.sticks, "stick"),
+        bender=way.bender,
+        tube=names[way.tube],
+        length=way.length,
+        free_span=Decimal(repr(round(way.hoop.span, 6))),
+        rise=way.rise,
+        inward=way.inward,
+        to_limit=to_limit,
+        price=way.price,
+    )
+
+
+def _picture(ways: Sequence[HoopWay], units: str) -> SafeString:
+    """Free hoops to one scale, numbered as in the list."""
+    lines = -(-len(ways) // _IN_A_ROW)
+    wide = _WIDE * min(len(ways), _IN_A_ROW)
+    high = _HIGH * lines
+    told = "; ".join(
+        f"{number}: {length_text(Decimal(repr(round(way.hoop.span, 6))), units)} wide,"
+        f" {length_text(way.rise, units)} high"
+        for number, way in enumerate(ways, 1)
+    )
+    drawing = Drawing(wide, high, "The free hoops to one scale", told, tallest=high)
+    scale = min((_WIDE - _GAP) / max(w.hoop.span for w in ways), (_HIGH - 20) / max(w.hoop.rise for w in ways))
+    for n, way in enumerate(ways):
+        left = _WIDE * (n % _IN_A_ROW) + _WIDE / 2
+        base = high - _HIGH * (n // _IN_A_ROW + 1) + 12
+        points = [(left + x * scale, base + y * scale) for x, y in way.hoop.outline(_POINTS)]
+        drawing.polyline(points, "ink")
+        drawing.text(left, base - 10, str(n + 1))
+    return drawing.svg()

@@ -1,0 +1,103 @@
+"""Which benders and sticks make a hoop for a span, the cheapest first: geometry and stress of each, nothing guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.mechanics import Hoop, bent_hoop, developed_length
+from farmbuild.planning.house.spring import most_spring_in, section_of, springs_back
+from farmbuild.planning.materials import Material
+
+#: Sticks joined in one hoop at most.
+MOST_STICKS = 6
+#: Straight legs of a hoop at most, each, as a share of the span; longer ones belong on longer posts.
+MOST_LEG = Decimal("0.25")
+
+
+@dataclass(frozen=True)
+class Bends:
+    """A bender: its radius to the centreline, mm, and codes of the tubes that it fits; empty: any."""
+
+    ref: str
+    radius: Decimal
+    tubes: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Stick:
+    """A tube as it is sold; ``price`` of one stick, None where nobody offers it."""
+
+    tube: Material
+    length: Decimal
+    price: Decimal | None
+
+
+@dataclass(frozen=True)
+class HoopWay:
+    """A hoop that stands over the posts. ``inward``: how far it is sprung in; ``limit``: from how far it springs back,
+    None where the tube's yield or sizes are not stated; mm. ``price``: of the sticks of one hoop."""
+
+    bender: str
+    tube: str
+    length: Decimal
+    sticks: int
+    hoop: Hoop
+    inward: Decimal
+    limit: Decimal | None
+    price: Decimal | None
+
+    @property
+    def rise(self) -> Decimal:
+        """Free; sprung in it is higher."""
+        return _decimal(self.hoop.rise)
+
+
+def hoops_for_span(
+    post_span: Decimal,
+    benders: Iterable[Bends],
+    sticks: Iterable[Stick],
+    *,
+    insertion: Decimal,
+    least_rise: Decimal = Decimal(0),
+    tightest: int = 10,
+) -> list[HoopWay]:
+    """All ways that hold, the cheapest first, those of unknown price last, and of equal price the least pipe first.
+
+    The free hoop is no narrower than ``post_span`` and wider by no more than is allowed and than it springs back from;
+    it is ``least_rise`` high or more; the bend is no tighter than ``tightest`` diameters of the tube. Sticks without a
+    swage are not joined. The same input gives the same answer.
+    """
+    given = list(sticks)
+    ways = [
+        way
+        for bender in benders
+        for stick in given
+        if not bender.tubes or stick.tube.code in bender.tubes
+        if stick.tube.width is None or bender.radius >= tightest * stick.tube.width
+        for way in _ways(post_span, bender, stick, insertion, least_rise)
+    ]
+    ways.sort(key=lambda way: (way.price is None, way.price or 0, way.hoop.developed, way.bender, way.tube, way.length))
+    return ways
+
+
+def _ways(
+    post_span: Decimal, bender: Bends, stick: Stick, insertion: Decimal, least_rise: Decimal
+) -> Iterator[HoopWay]:
+    if insertion >= stick.length:
+        return
+    for count in range(1, MOST_STICKS + 1 if stick.tube.swaged else 2):
+        hoop = bent_hoop(float(developed_length(count, stick.length, insertion)), float(bender.radius))
+        if _decimal(hoop.leg) > MOST_LEG * post_span:
+            return
+        inward = _decimal(hoop.span) - post_span
+        limit = springs_back(hoop, section_of(stick.tube))
+        most = most_spring_in(post_span) if limit is None else min(limit, most_spring_in(post_span))
+        if 0 <= inward <= most and _decimal(hoop.rise) >= least_rise:
+            price = None if stick.price is None else stick.price * count
+            yield HoopWay(bender.ref, stick.tube.code, stick.length, count, hoop, inward, limit, price)
+
+
+def _decimal(mm: float) -> Decimal:
+    return Decimal(repr(round(mm, 6)))
