@@ -48,7 +48,7 @@ LEFT = {
     "drawings": 200,
     "guide": 2300,
     "history": 100,
-    "hoops": 1200,
+    "hoops": 1300,
     "moving": 300,
     "orgs": 200,
     "parts": 100,
