@@ -105,8 +105,8 @@ def digests_of(*, organisation: Organisation) -> dict[str, bytes]:
     with connection.cursor() as cursor:
         labels, sql, times = _statement(connection.vendor, len(keys))
         cursor.execute(sql, keys * times)
-        texts = [text or "" for (text,) in cursor.fetchall()]
-    return {label: blake2b(text.encode(), digest_size=16).digest() for label, text in zip(labels, texts, strict=True)}
+        texts = dict(cursor.fetchall())
+    return {label: blake2b((texts[at] or "").encode(), digest_size=16).digest() for at, label in enumerate(labels)}
 
 
 @cache
@@ -119,7 +119,9 @@ def _statement(vendor: str, count: int) -> tuple[list[str], str, int]:
         )
         for model, names in NAMES.items()
     }
-    return [*parts, *everybody], " UNION ALL ".join((parts | everybody).values()), len(parts)
+    # A row says of which table it is: a database may give them in any order.
+    numbered = [one.replace("SELECT ", f"SELECT {at}, ", 1) for at, one in enumerate((parts | everybody).values())]
+    return [*parts, *everybody], " UNION ALL ".join(numbered), len(parts)
 
 
 def sql_of(model: type[Model], vendor: str, count: int = 1) -> str:
