@@ -31,7 +31,7 @@ def listens(port: int) -> bool:
 
 class Machine:
     def __init__(self, folder: Path, database: str) -> None:
-        self.folder, self.running = folder, []
+        self.folder, self.database, self.running = folder, database, []
         for name in ("data", "etc", "nginx"):
             (folder / name).mkdir(mode=0o700)
         self.certificate, key = folder / "etc" / "chain.pem", folder / "etc" / "key.pem"

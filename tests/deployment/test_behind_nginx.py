@@ -12,12 +12,16 @@ import sqlite3
 import ssl
 import subprocess
 from contextlib import closing
+from secrets import token_hex
 from urllib.parse import urlencode
 
+import psycopg
 import pytest
 
 from tests.deployment.machine import HOST, Machine, listens, nginx_is_there
 from tests.kept import copy_sqlite
+from tests.postgres import TEMPLATE, Cluster, binaries
+from tests.size import LONG
 from tests.waiting import until
 
 pytestmark = pytest.mark.skipif(
@@ -25,14 +29,38 @@ pytestmark = pytest.mark.skipif(
 )
 
 
-@pytest.fixture
-def machine(tmp_path):
-    """With its database as an earlier ``manage.py migrate`` left it."""
-    file = tmp_path / "farm.sqlite3"
-    copy_sqlite(file)
-    found = Machine(tmp_path, f"sqlite:///{file}")
+@pytest.fixture(scope="module")
+def cluster():
+    found = Cluster(binaries())
+    found.start()
     yield found
     found.stop()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"] if LONG else ["sqlite"])
+def machine(request, tmp_path):
+    """With its database as an earlier ``manage.py migrate`` left it; in the long run with PostgreSQL too."""
+    if request.param == "sqlite":
+        file = tmp_path / "farm.sqlite3"
+        copy_sqlite(file)
+        found = Machine(tmp_path, f"sqlite:///{file}")
+    else:
+        cluster, name = request.getfixturevalue("cluster"), f"farm_{token_hex(4)}"
+        cluster._psql("postgres", "-c", f"CREATE DATABASE {name} TEMPLATE {TEMPLATE}")
+        found = Machine(tmp_path, cluster.address(name))
+    yield found
+    found.stop()
+
+
+def of_the_database(machine: Machine, sql: str) -> list[tuple]:
+    """What it answers, and what it keeps of it."""
+    if machine.database.startswith("sqlite:"):
+        line = sqlite3.connect(machine.database.removeprefix("sqlite:///"))
+    else:
+        line = psycopg.connect(machine.database)
+    with closing(line), line:
+        found = line.execute(sql)
+        return found.fetchall() if found.description else []
 
 
 FORM = {"Content_Type": "application/x-www-form-urlencoded"}
@@ -96,8 +124,8 @@ def test_it_is_set_up_by_the_written_files_and_answers_behind_nginx(machine):
     wrong = {"username": "odile", "password": "wrong-and-long"}
     tried = browser.send("/sign-in/", wrong, X_Forwarded_For="9.9.9.9", X_Request_ID="made-up-000001")
     assert tried.status == 200 and len(tried.headers["X-Request-ID"]) == 32
-    with closing(sqlite3.connect(machine.folder / "farm.sqlite3")) as database:
-        assert database.execute("SELECT ip_address FROM axes_accessattempt").fetchall() == [("127.0.0.2",)]
+    tries = of_the_database(machine, "SELECT CAST(ip_address AS VARCHAR(40)) FROM axes_accessattempt")
+    assert [address.partition("/")[0] for (address,) in tries] == ["127.0.0.2"]
     # What is too large is refused in words, whether or not it says how large it is.
     large = browser.ask("POST", "/sign-in/", b"x" * 2_000_000, **FORM)
     assert large.status == 413 and "at most 1 MB" in large.text
@@ -120,10 +148,8 @@ def test_the_nightly_lines_run_one_after_the_other(machine):
 
 
 def test_code_of_last_year_does_not_serve_the_database_of_this_one(machine):
-    with closing(sqlite3.connect(machine.folder / "farm.sqlite3")) as database, database:
-        database.execute(
-            "INSERT INTO django_migrations (app, name, applied) VALUES ('sites', '9999_later', '2030-01-01')"
-        )
+    later = "INSERT INTO django_migrations (app, name, applied) VALUES ('sites', '9999_later', '2030-01-01')"
+    of_the_database(machine, later)
     for command in (*machine.commands("farmbuild-web.service"), *machine.commands("farmbuild-worker.service")):
         done = machine.run(*command)
         assert done.returncode == 1 and "belongs to a newer version" in done.stderr, done.stderr
