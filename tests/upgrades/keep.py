@@ -27,7 +27,7 @@ from tests.where import ROOT
 
 KEPT = Path(__file__).resolve().parent / "kept"
 #: Those that are kept, the oldest first.
-COMMITS = ("4414d06", "4938ab67", "b7a0e9dd")
+COMMITS = ("4414d06", "4938ab67", "b7a0e9dd", "d213d733")
 PLANS = """
 SELECT o.slug, p.number, p.inputs_digest, p.result_digest
 FROM plans_plan p JOIN orgs_organisation o ON o.id = p.organisation_id ORDER BY 1, 2
