@@ -11,10 +11,14 @@ from typing import Any
 
 from axe_playwright_python.base import AXE_SCRIPT
 
+from tests.size import LONG
 from tests.where import ROOT
 
 #: A phone, a tablet and a desk.
 WIDTHS = (390, 820, 1440)
+#: Of those where pages are looked at in the usual run, and where axe runs when test_pages has them at a desk's.
+LOOKED_AT = WIDTHS if LONG else (390, 1440)
+WITH_AXE = WIDTHS if LONG else (390,)
 OUT = ROOT / ".ci" / "out" / "pages"
 #: Where pages are kept as pictures; unset, none is taken. The long run sets it.
 SHOTS = Path(os.environ["FARMBUILD_SHOTS"]) if os.environ.get("FARMBUILD_SHOTS") else None
@@ -55,6 +59,18 @@ _TOO_LOW = """(least) => {
     }).slice(0, 3).map((one) => (one.textContent.trim() || one.outerHTML).replace(/\\s+/g, " ").slice(0, 50));
 }"""
 
+#: By how many px the page scrolls sideways.
+_SPILL = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+_LARGE = "document.documentElement.style.fontSize = '225%'"
+_AS_EVER = "document.documentElement.style.fontSize = ''"
+_HIGH = "document.documentElement.scrollHeight"
+_HEADINGS = "document.querySelectorAll('h1').length"
+#: Of the answer of a page; "" where it asks instead.
+_ANSWER = "(document.querySelector('.answer') || {innerText: ''}).innerText"
+_ROWS_TOO_HIGH = """() => [...document.querySelectorAll(".table tbody tr.linked")]
+  .filter((row) => row.getBoundingClientRect().height > 65 && !row.closest("details:not([open])"))
+  .slice(0, 2).map((row) => row.innerText.replace(/\\s+/g, " ").slice(0, 60))"""
+
 _COLLISIONS = """() => {
   const found = [];
   for (const svg of document.querySelectorAll('main svg')) {
@@ -71,14 +87,31 @@ _COLLISIONS = """() => {
   return found;
 }"""
 
+#: Lines that are broken, and those of another weight than the three of ISO 128 and the tick of today.
+_ODD_LINES = """() => [...new Set([...document.querySelectorAll('main .drawing svg *')]
+  .filter(line => ['line', 'polyline', 'polygon', 'path', 'circle', 'rect'].includes(line.tagName))
+  .filter(line => getComputedStyle(line).display != 'none' && getComputedStyle(line).stroke != 'none')
+  .map(line => [line.getAttribute('class') ?? '', getComputedStyle(line)])
+  .map(([kinds, style]) => [kinds.split(' '), parseFloat(style.strokeWidth), style.strokeDasharray != 'none'])
+  .filter(([kinds, width, broken]) => broken != kinds.some(kind => ['dash', 'axis', 'limit', 'coming'].includes(kind))
+    || ![0.6, 1.2, 2, 3].includes(width) || width == 3 && !kinds.includes('today') && !kinds.includes('lit'))
+  .map(([kinds, width, broken]) => `${kinds.join(' ')}: ${width} px${broken ? ', broken' : ''}`))]"""
+#: All that a page folds is open while its drawings are measured.
+_DRAWN = f"""() => {{
+  const folded = [...document.querySelectorAll("details:not([open])")];
+  folded.forEach((part) => part.open = true);
+  const told = [...({_ODD_LINES})(), ...({_COLLISIONS})()];
+  folded.forEach((part) => part.open = false);
+  return told;
+}}"""
+
 
 def at(page: Any, width: int) -> None:
     page.set_viewport_size({"width": width, "height": 900})
 
 
 def spill(page: Any) -> int:
-    """By how many px the page scrolls sideways."""
-    return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    return page.evaluate(_SPILL)
 
 
 def findings(page: Any) -> list[str]:
@@ -91,6 +124,11 @@ def findings(page: Any) -> list[str]:
 def collisions(page: Any) -> list[str]:
     """Words of one drawing that lie over each other by more than a pixel each way."""
     return page.evaluate(_COLLISIONS)
+
+
+def drawing_problems(page: Any) -> list[str]:
+    """Words that lie over others, and lines of no kind, in drawings that are shown or folded away."""
+    return [f"{page.url} at {page.viewport_size['width']} px, {found}" for found in page.evaluate(_DRAWN)]
 
 
 def photograph(page: Any, name: str) -> None:
@@ -123,7 +161,7 @@ def photograph_paper(page: Any, name: str) -> None:
 def screens(page: Any) -> float:
     """How many screens of a phone the page is long."""
     page.set_viewport_size({"width": PHONE, "height": SCREEN})
-    return page.evaluate("document.documentElement.scrollHeight") / SCREEN
+    return page.evaluate(_HIGH) / SCREEN
 
 
 def reflow_problems(page: Any) -> list[str]:
@@ -133,10 +171,8 @@ def reflow_problems(page: Any) -> list[str]:
     if (wide := spill(page)) > 1:
         told.append(f"{page.url} scrolls sideways by {wide} px at {NARROWEST} px")
     at(page, PHONE)
-    page.evaluate("document.documentElement.style.fontSize = '225%'")
-    if (wide := spill(page)) > 1:
+    if (wide := page.evaluate(f"{_LARGE}; const wide = {_SPILL}; {_AS_EVER}; wide")) > 1:
         told.append(f"{page.url} scrolls sideways by {wide} px with text at 200 %")
-    page.evaluate("document.documentElement.style.fontSize = ''")
     return told
 
 
@@ -145,38 +181,57 @@ def words_in(sentence: str) -> int:
 
 
 def first_sentence(page: Any) -> str:
-    """Of the answer of a page; "" where it asks instead."""
-    said = page.evaluate("(document.querySelector('.answer') || {innerText: ''}).innerText")
+    return _first(page.evaluate(_ANSWER))
+
+
+def _first(said: str) -> str:
     return _SENTENCE.split(" ".join(said.split()))[0]
 
 
-def targets_too_low(page: Any) -> list[str]:
-    """What is pressed and is lower than a gloved finger. Give the page at a phone's width."""
-    return page.evaluate(_TOO_LOW, TARGET)
+#: What is measured of a page on a phone, in one go; what scrolls the page comes last.
+_ON_A_PHONE = f"""(least) => {{
+  const high = {_HIGH}, answer = {_ANSWER}, rows = ({_ROWS_TOO_HIGH})();
+  {_LARGE};
+  const wide = {_SPILL};
+  {_AS_EVER};
+  return {{high, answer, rows, wide, low: ({_TOO_LOW})(least)}};
+}}"""
 
 
-def rows_too_high(page: Any) -> list[str]:
-    """Rows that lead on, of more than two lines on a phone. Give the page at a phone's width."""
-    return page.evaluate(
-        """() => [...document.querySelectorAll(".table tbody tr.linked")]
-          .filter((row) => row.getBoundingClientRect().height > 65 && !row.closest("details:not([open])"))
-          .slice(0, 2).map((row) => row.innerText.replace(/\\s+/g, " ").slice(0, 60))"""
-    )
+def phone_problems(page: Any) -> list[str]:
+    """Nothing to the side on the narrowest phone nor with text at 200 %, no more than five screens, few words to begin
+    with, targets for a glove, rows of two lines."""
+    told = []
+    page.set_viewport_size({"width": PHONE, "height": SCREEN})
+    found = page.evaluate(_ON_A_PHONE, TARGET)
+    if found["wide"] > 1:
+        told.append(f"{page.url} scrolls sideways by {found['wide']} px with text at 200 %")
+    if (long := found["high"] / SCREEN) > SCREENS:
+        told.append(f"{page.url} is {long:.1f} screens of a phone long")
+    if (count := words_in(first := _first(found["answer"]))) > WORDS:
+        told.append(f"{page.url} begins with {count} words: {first}")
+    told += [f"{page.url}, lower than a glove finds: {words}" for words in found["low"]]
+    told += [f"{page.url}, a row has more than two lines: {row}" for row in found["rows"]]
+    at(page, NARROWEST)
+    if (wide := spill(page)) > 1:
+        told.append(f"{page.url} scrolls sideways by {wide} px at {NARROWEST} px")
+    return told
 
 
 def problems_of(
-    page: Any, *, axe_at: Iterable[int] = WIDTHS, keep: str = "", widths: Iterable[int] = WIDTHS
+    page: Any, *, axe_at: Iterable[int] = WITH_AXE, keep: str = "", widths: Iterable[int] = LOOKED_AT
 ) -> list[str]:
     """Of the page that is open: one heading, nothing to the side, no words over others in a drawing, no serious
-    finding; kept as pictures on request."""
+    finding; kept as pictures on request. In the usual run at fewer widths."""
     told = []
-    if (headings := page.evaluate("document.querySelectorAll('h1').length")) != 1:
-        told.append(f"{page.url} has {headings} headings of the first rank")
     for width in sorted(widths, reverse=True):
         at(page, width)
-        if (wide := spill(page)) > 1:
+        headings, wide, over = page.evaluate(f"[{_HEADINGS}, {_SPILL}, ({_COLLISIONS})()]")
+        if headings != 1:
+            told.append(f"{page.url} has {headings} headings of the first rank")
+        if wide > 1:
             told.append(f"{page.url} scrolls sideways by {wide} px at {width} px")
-        told += [f"{page.url} at {width} px, {found}" for found in collisions(page)]
+        told += [f"{page.url} at {width} px, {found}" for found in over]
         if width in axe_at:
             told += [f"{page.url} at {width} px, {found}" for found in findings(page)]
         if keep:

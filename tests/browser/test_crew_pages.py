@@ -40,5 +40,5 @@ def test_pages_of_a_published_schedule_read_well(page_at, demo, short_search):
     problems = []
     for address in addresses:
         page.goto(address)
-        problems += problems_of(page, axe_at=(390, 1440))
+        problems += problems_of(page)
     assert not problems

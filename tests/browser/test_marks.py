@@ -9,6 +9,7 @@ import pytest
 
 from farmbuild.hoops.recipes.models import Recipe
 from tests.factories import FOOT, INCH
+from tests.size import LONG
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -32,6 +33,8 @@ COLLISIONS = """
 })
 """
 PT = 4 / 3
+#: Recipes made for the tests, the last of them all.
+MADE = 3
 
 
 @pytest.fixture
@@ -62,19 +65,21 @@ def test_nothing_in_a_drawing_touches_anything_else(page_at, demo, recipes, unit
     demo.organisation.unit_system = units
     demo.organisation.save()
     numbers = {}
-    for width in (390, 1440):
-        page = page_at(width)
-        for slug in recipes:
-            for address in (f"/hoops/{slug}/", f"/hoops/{slug}/sheet/"):
-                page.goto(address)
+    page = page_at(390)
+    # In the usual run the longer words of millimetres are tried where they are closest.
+    for slug in recipes if units == "imperial" or LONG else recipes[-MADE:]:
+        for address in (f"/hoops/{slug}/", f"/hoops/{slug}/sheet/"):
+            page.goto(address)
+            for width in (390, 1440):
+                page.set_viewport_size({"width": width, "height": 844})
                 assert page.evaluate("document.documentElement.scrollWidth") <= width, address
                 assert page.evaluate(COLLISIONS) == [], (address, width)
-                page.emulate_media(media="print")
-                page.set_viewport_size({"width": 704, "height": 900})
-                assert page.evaluate(COLLISIONS) == [], (address, "on paper")
-                numbers[slug] = page.locator("svg.stick.paper text:visible").count()
-                page.emulate_media(media="screen")
-                page.set_viewport_size({"width": width, "height": 844})
+            page.emulate_media(media="print")
+            page.set_viewport_size({"width": 704, "height": 900})
+            assert page.evaluate(COLLISIONS) == [], (address, "on paper")
+            numbers[slug] = page.locator("svg.stick.paper text:visible").count()
+            page.emulate_media(media="screen")
+            page.set_viewport_size({"width": 390, "height": 844})
     assert min(numbers.values()) >= 1 and max(numbers.values()) > 20
 
 

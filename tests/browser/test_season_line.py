@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import product
 
 import pytest
 
@@ -36,8 +37,7 @@ MEASURE = """
 """
 
 
-@pytest.mark.parametrize("text", [1, 2])
-def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search, text):
+def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search):
     organisation = demo.user.memberships.get().organisation
     working.work_out_schedule(services.create_schedule(organisation=organisation, user=demo.user).pk)
     plan = Plan.objects.of(organisation).first()
@@ -47,10 +47,10 @@ def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search, 
     problems = []
     for address in addresses:
         page.goto(address)
-        if text == 2:
-            page.add_style_tag(content="html { font-size: 225% !important }")
-        for width in (320, 390, 820, 1440):
+        for text, width in product((1, 2), (320, 390, 820, 1440)):
             page.set_viewport_size({"width": width, "height": 844})
+            if (text, width) == (2, 320):
+                page.add_style_tag(content="html { font-size: 225% !important }")
             found = page.evaluate(MEASURE)
             where = f"{address} at {width} px, letters of {text}"
             assert found["strips"] >= 1, where

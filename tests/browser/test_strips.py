@@ -9,6 +9,7 @@ from math import ceil
 
 import pytest
 
+from tests.browser.reading import at
 from tests.conftest import NOTHING_MISSING
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -43,9 +44,10 @@ BARS = """
 
 @pytest.mark.parametrize("address", ["/plans/1/cutting/", "/plans/1/cutting/?by=house", "/plans/1/leftovers/"])
 def test_no_text_touches_another_and_all_is_to_scale(page_at, address):
+    page = page_at(320)
+    page.goto(address)
     for width in (320, 390, 820, 1440):
-        page = page_at(width)
-        page.goto(address)
+        at(page, width)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert page.evaluate(COLLISIONS) == []
         bars = page.evaluate(BARS)
@@ -68,9 +70,10 @@ def test_a_phone_has_five_screens_at_most_and_boxes_for_a_glove(page_at):
 
 
 def test_bars_of_leftovers_have_one_width_for_one_length(page_at):
+    page = page_at(390)
+    page.goto("/plans/1/leftovers/")
     for width in (390, 1440):
-        page = page_at(width)
-        page.goto("/plans/1/leftovers/")
+        at(page, width)
         places = page.locator(".left-bar .strip-place")
         assert len({round(place.bounding_box()["width"]) for place in places.all()}) == 1
 
