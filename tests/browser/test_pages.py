@@ -10,7 +10,16 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.http import HttpResponse
 
 import tests.client
-from tests.browser.reading import LOOKED_AT, drawing_problems, phone_problems, photograph_paper, problems_of, words_in
+from tests.browser.reading import (
+    LOOKED_AT,
+    SCREENS,
+    WORDS,
+    drawing_problems,
+    phone_problems,
+    photograph_paper,
+    problems_of,
+    words_in,
+)
 from tests.size import sized
 from tests.walks import PAGES_OF_ONE_KIND, walk
 
@@ -59,6 +68,38 @@ def answers(live_server, monkeypatch) -> Iterator[dict[str, HttpResponse]]:
 def test_lengths_are_one_word_of_a_sentence():
     assert words_in("2 sticks make a hoop 13' 1 9/16\" wide and 6' 0 15/16\" high.") == 10
     assert words_in("Trial hoop – 26 sticks") == 4
+
+
+WRONG = f"""<!doctype html><html lang="en"><title>A page</title><main>
+  <h1>One</h1><h1>Two</h1><p class="answer">{" word" * (WORDS + 1)}.</p><input>
+  <div style="width: 500px; height: {(SCREENS + 1) * 844}px">wide</div>
+  <button style="display: block; height: 20px; padding: 0">Press</button>
+  <table class="table"><tbody><tr class="linked" style="height: 80px"><td>High</td></tr></tbody></table>
+  <details class="drawing"><summary>Folded</summary><svg><title>House</title>
+    <text y="20">over</text><text y="20">under</text><line x2="9" stroke="red" stroke-width="5"/></svg></details>
+</main>"""
+
+
+def test_what_is_wrong_with_a_page_is_found(chromium):
+    page = chromium.new_page()
+    page.set_content(WRONG)
+    told = problems_of(page, widths=(390,), axe_at=(390,)) + drawing_problems(page) + phone_problems(page)
+    page.close()
+    said = "\n".join(told)
+    for words in (
+        "2 headings of the first rank",
+        "px at 390 px",
+        "px with text at 200 %",
+        "px at 320 px",
+        "label: <input>",
+        '"over" lies over "under"',
+        ": 5 px",
+        "screens of a phone long",
+        f"begins with {WORDS + 1} words",
+        "lower than a glove finds: Press",
+        "more than two lines: High",
+    ):
+        assert words in said, f"{words} is not in:\n{said}"
 
 
 def test_every_page_reads_well(page_at, client, live_server, answers):
