@@ -188,13 +188,13 @@ def _first(said: str) -> str:
     return _SENTENCE.split(" ".join(said.split()))[0]
 
 
-#: What is measured of a page on a phone, in one go; what scrolls the page comes last.
+#: What is measured of a page on a phone, in one go; what changes its letters comes last.
 _ON_A_PHONE = f"""(least) => {{
-  const high = {_HIGH}, answer = {_ANSWER}, rows = ({_ROWS_TOO_HIGH})();
+  const high = {_HIGH}, answer = {_ANSWER}, rows = ({_ROWS_TOO_HIGH})(), low = ({_TOO_LOW})(least);
   {_LARGE};
   const wide = {_SPILL};
   {_AS_EVER};
-  return {{high, answer, rows, wide, low: ({_TOO_LOW})(least)}};
+  return {{high, answer, rows, low, wide}};
 }}"""
 
 
