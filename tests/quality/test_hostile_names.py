@@ -27,6 +27,7 @@ from farmbuild.measure import one_line
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House
 from farmbuild.workbooks.reading import read_table
+from tests.size import LONG
 from tests.upgrades.addresses import addresses
 from tests.walks import Answer, load
 
@@ -134,7 +135,9 @@ def test_a_name_is_a_name_everywhere():
     whose = {"organisation": demo.organisation, "user": demo.user}
     calendars = [feeds.make_feed(**whose, person=row) for row in Person.objects.of(demo.organisation)]
     calendars += [feeds.make_feed(**whose, bender=row) for row in Bender.objects.of(demo.organisation)]
-    wanted = [path for _, found in addresses() for path in found] + [feed.get_absolute_url() for feed in calendars]
+    # All rows of a kind are called so, and have all they show from the same templates.
+    wanted = [path for _, found in addresses() for path in (found if LONG else found[-1:])]
+    wanted += [feed.get_absolute_url() for feed in calendars]
     wrong, read = {}, set()
     for path in wanted:
         answer = client.get(path)
