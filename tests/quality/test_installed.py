@@ -64,11 +64,10 @@ def test_it_plans_a_season_from_a_spreadsheet_and_loads_the_invented_one(install
     # Data lie in the home folder of whoever starts it, not in the environment.
     (tmp_path / "farmbuild").mkdir(exist_ok=True)
     copy_sqlite(tmp_path / "farmbuild" / "db.sqlite3")
-    said = run(installed, tmp_path, "demo", "--no-serve", "--out", "orders")
-    assert str(tmp_path / "orders") in said
-    assert len(list((tmp_path / "orders").glob("order-*.xlsx"))) == 4
-    assert not list(installed.glob("**/*.sqlite3"))
-    with served(installed, tmp_path) as address:
+    with served(installed, tmp_path, "demo", "--out", "orders") as (address, said):
+        assert str(tmp_path / "orders") in said
+        assert len(list((tmp_path / "orders").glob("order-*.xlsx"))) == 4
+        assert not list(installed.glob("**/*.sqlite3"))
         page = urllib.request.urlopen(f"{address}/sign-in/").read().decode()
         assert "farm of your own" in page
         for link in ("/static/farmbuild/look.css", "/static/farmbuild/page.js"):
@@ -77,18 +76,22 @@ def test_it_plans_a_season_from_a_spreadsheet_and_loads_the_invented_one(install
 
 
 @contextmanager
-def served(installed: Path, folder: Path) -> Iterator[str]:
+def served(installed: Path, folder: Path, *arguments: str) -> Iterator[tuple[str, str]]:
+    """Its address, and what it said until it served."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [str(installed / "bin" / "farmbuild"), "start", "--port", str(port)]
+    command = [str(installed / "bin" / "farmbuild"), *arguments, "--port", str(port)]
     process = subprocess.Popen(command, cwd=folder, env=environment(folder), stdout=subprocess.PIPE, text=True)
     try:
         assert process.stdout is not None
-        while "Stop it with" not in (line := process.stdout.readline()):
-            assert line or process.poll() is None, "it ended"
+        said = ""
+        while "Stop it with" not in said:
+            line = process.stdout.readline()
+            assert line, f"it ended: {said}"
+            said += line
         until(lambda: listens(port))
-        yield f"http://127.0.0.1:{port}"
+        yield f"http://127.0.0.1:{port}", said
     finally:
         process.terminate()
         process.wait(timeout=30)
