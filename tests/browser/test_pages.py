@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-import pytest
+from collections.abc import Iterator
+from urllib.parse import urlsplit
 
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+from django.http import HttpResponse
+
+import tests.client
 from tests.browser.reading import (
+    LOOKED_AT,
     SCREENS,
     WORDS,
     drawing_problems,
@@ -28,6 +35,34 @@ def demo(transactional_db):
     from farmbuild.demo.season import load_season
 
     return load_season()
+
+
+@pytest.fixture
+def answers(live_server, monkeypatch) -> Iterator[dict[str, HttpResponse]]:
+    """By address, what the server gives to the browser that asks for that page next; the page as it came to the client,
+    before that takes the organisation off its addresses."""
+    ready: dict[str, HttpResponse] = {}
+    server, take_off = live_server.thread.httpd, tests.client._take_off
+    works_out = server.get_app()
+
+    def keep(answer, *own):
+        if not answer.streaming:
+            answer.as_it_came = answer.content
+        take_off(answer, *own)
+
+    def app(environ, start_response):
+        answer = ready.pop(environ["PATH_INFO"], None) if environ.get("HTTP_SEC_FETCH_DEST") == "document" else None
+        if answer is None:
+            return works_out(environ, start_response)
+        body = getattr(answer, "as_it_came", answer.content)
+        headers = dict(answer.items()) | {"Content-Length": str(len(body))}
+        start_response(f"{answer.status_code} {answer.reason_phrase}", list(headers.items()))
+        return [body]
+
+    monkeypatch.setattr(tests.client, "_take_off", keep)
+    server.set_app(app)
+    yield ready
+    server.set_app(works_out)
 
 
 def test_lengths_are_one_word_of_a_sentence():
@@ -67,9 +102,12 @@ def test_what_is_wrong_with_a_page_is_found(chromium):
         assert words in said, f"{words} is not in:\n{said}"
 
 
-def test_every_page_reads_well(page_at, client, live_server):
-    """At a desk axe looks at it; a tablet is of the long run."""
-    page = page_at(1440)
+def test_every_page_reads_well(page_at, client, live_server, answers):
+    """Each as it was answered on the way there. At a desk axe looks at it; a tablet is of the long run."""
+    server = urlsplit(live_server.url)
+    client.defaults |= {"SERVER_NAME": server.hostname, "SERVER_PORT": str(server.port)}
+    page = page_at(1440, service_workers="block")
+    page.add_init_script(AXE_SCRIPT)
     problems: list[str] = []
     outside: list[str] = []
     page.on(
@@ -79,13 +117,18 @@ def test_every_page_reads_well(page_at, client, live_server):
     page.on("console", lambda message: problems.append(f"console: {message.text}") if message.type == "error" else None)
     page.on("pageerror", lambda error: problems.append(f"script: {error}"))
     visited = []
-    for path, count, _ in walk(client):
+    for path, count, answer in walk(client):
         visited.append(path)
         if count > OPENED:
             continue
-        assert page.goto(path).status == 200, path
+        address = answer.request["PATH_INFO"]
+        answers[address] = answer
+        assert page.goto(address).status == 200 and not answers, path
         name = path.strip("/").replace("/", "_") or "home"
-        problems += problems_of(page, axe_at=(1440,), keep=name if count == 1 else "")
+        keep = name if count == 1 else ""
+        for width in LOOKED_AT[::-1]:
+            problems += problems_of(page, widths=(width,), axe_at=(1440,), keep=keep)
+            problems += drawing_problems(page)
         problems += phone_problems(page)
         photograph_paper(page, f"{name}-print")
     assert not problems, "\n".join(problems)
