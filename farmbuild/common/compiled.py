@@ -9,6 +9,7 @@ anything else differs too, or a value cannot be found, the query is asked as usu
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable, Collection, Sequence
 from datetime import UTC, date, datetime, timedelta
 from enum import Enum
@@ -27,6 +28,7 @@ STATEMENTS, MOST = 64, 128
 _FIRST, _WIDTH = 30_000, 1_300
 _FIRST_DAY = datetime(9000, 1, 1, 3, 4, 5, tzinfo=UTC)
 _LARGEST = 2_147_483_647
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
 class _Statement:
@@ -56,6 +58,9 @@ class _Statement:
         # A number of two bytes would not hold every key.
         odd = any(type(one[place]).__name__ == "Int2" for place in differing)
         if odd or sql != other_sql or len(one) != len(two) or set(places.values()) != set(at_of.values()):
+            return None
+        # A day that was not given is that of the clock: it is another one tomorrow.
+        if any(_is_of_a_day(value) for place, value in enumerate(one) if place not in places):
             return None
         # The connection is of this thread; each call has its own.
         compiler.connection = None
@@ -90,6 +95,10 @@ def _as_stored(value: Any, connection: Any) -> Any:
     return connection.ops.adapt_datefield_value(value) if isinstance(value, date) else value
 
 
+def _is_of_a_day(value: Any) -> bool:
+    return isinstance(value, date) or (isinstance(value, str) and bool(_DAY.match(value)))
+
+
 def _stand_in(value: Any, number: int) -> Any:
     if isinstance(value, str):
         return f"value {number}"
@@ -112,8 +121,8 @@ def _is_kept(value: Any) -> bool:
 def compiled_once(build: Callable[..., QuerySet]) -> Callable[..., list[Any]]:
     """The rows of the query that ``build`` gives for the values of a call, as a list; asked anew at every call.
 
-    Values are keys, texts, days, moments and collections of these; of a collection ``build`` asks ``__in``. What it
-    decides by is True, False, None or of an Enum.
+    Values are keys, texts, days, moments and collections of these, the day that it is among them; of a collection
+    ``build`` asks ``__in``. What it decides by is True, False, None or of an Enum.
     """
     kept: dict[tuple[Any, ...], _Statement | None] = {}
 

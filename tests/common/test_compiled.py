@@ -161,3 +161,13 @@ def test_few_statements_are_kept(season, monkeypatch):
         assert [row.pk for row in rows(some)] == some[:3]
     kept = next(cell.cell_contents for cell in rows.__closure__ if isinstance(cell.cell_contents, dict))
     assert 0 < len(kept) <= 2
+
+
+def test_what_asks_the_clock_by_itself_is_asked_as_usual(season, monkeypatch):
+    """Else the day on which it was first asked would stand in the statement for ever."""
+    organisation, *_ = season
+    today = [date(2027, 5, 1)]
+    asked = compiled_once(lambda of: House.objects.filter(organisation_id=of, need_date__lte=today[0]))
+    first = len(asked(organisation))
+    today[0] = date(2027, 5, 9)
+    assert (first, len(asked(organisation))) == (1, 4)
