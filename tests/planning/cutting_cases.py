@@ -240,3 +240,20 @@ def shop(
         Stock(rng.randint(200, 3000) * unit, rng.randint(1, 2), offcut_cost, f"offcut {k}") for k in range(offcuts)
     ]
     return [Piece(n * unit, q, f"piece {n}") for n, q in zip(each, wanted, strict=True)], stock
+
+
+def season_of_cuts(seed: int) -> tuple[list[Piece], list[Stock], int]:
+    """The case of a season: 10 to 60 piece lengths, 2 to 6 stick lengths, the last one scarce in every second case,
+    offcuts on hand that cost less than new pipe, and the kerf; mm."""
+    rng = random.Random(seed)
+    sticks = sorted(rng.sample((2400, 3000, 3048, 3600, 4800, 6000, 6401, 7300), rng.randint(2, 6)))
+    longest = sticks[0] if seed % 3 else sticks[-1]
+    lengths = sorted(rng.sample(range(150, longest - 50), rng.randint(10, 60)))
+    pieces = [Piece(n, rng.choice((1, 2, 4, 8, 13, 26, 40)), f"piece {n}") for n in lengths]
+    stock = [Stock(n, None, round(n * rng.uniform(0.9, 1.15)), f"new {n}") for n in sticks]
+    if seed % 2 and longest < sticks[-1]:
+        stock[-1] = Stock(sticks[-1], rng.randint(1, 20), stock[-1].unit_cost * 3 // 4, f"scarce {sticks[-1]}")
+    for k in range(rng.randint(3, 25)):
+        n = rng.randint(150, sticks[-1])
+        stock.append(Stock(n, rng.randint(1, 4), n // 2, f"offcut {k}"))
+    return pieces, stock, rng.choice((2, 3))

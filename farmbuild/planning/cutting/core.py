@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from farmbuild.measure.speech import gettext_noop
 from farmbuild.planning.cutting.bounds import Dual, length_bound, rounded
@@ -12,6 +12,7 @@ from farmbuild.planning.cutting.budget import Budget
 from farmbuild.planning.cutting.dive import dive
 from farmbuild.planning.cutting.exact import candidates, settle
 from farmbuild.planning.cutting.master import LinearProgramFailed, Master, generate
+from farmbuild.planning.cutting.neighbours import improve
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Cuts, Pattern, Problem, cuts_cost, trim
 
@@ -69,8 +70,8 @@ class Found:
             self.bound, self.bound_by = bound, by
 
 
-def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
-    """Improve on ``start`` until it is proven best or the budget is gone."""
+def search(problem: Problem, start: Cuts, budget: Budget, *, inner: bool = False) -> Found:
+    """Improve on ``start`` until it is proven best or the budget is gone. ``inner``: of a part of another search."""
     start = trim(problem, start)
     found = Found(
         problem,
@@ -97,8 +98,26 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
             _exact(problem, master, relaxed.dual, budget, found, share=0.8 * found.most_work)
         elif fillings.exact:
             _exact(problem, master, relaxed.dual, budget, found, share=budget.spent / budget.limit + 0.1)
-        _dives(problem, master, budget, found, share=1.0, most=60)
+        _dives(problem, master, budget, found, share=max(0.5, budget.spent / budget.limit), most=60)
+        if not inner:
+            _neighbours(problem, relaxed.point.values, budget, found)
     return found
+
+
+def _neighbours(problem: Problem, values: Sequence[float], budget: Budget, found: Found) -> None:
+    """With what is left of the budget, parts of the plan are planned anew."""
+    if found.proven:
+        return
+
+    def plan(part: Problem, cuts: Cuts, own: Budget) -> Cuts:
+        return search(part, cuts, own, inner=True).cuts
+
+    def done(cuts: Cuts, cost: int) -> bool:
+        at = replace(found, cuts=cuts, cost=cost)
+        return at.proven or at.near
+
+    better = improve(problem, found.cuts, values, budget, plan=plan, done=done)
+    found.offer(better, gettext_noop("planning parts anew"))
 
 
 def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: Found, *, share: float) -> None:
