@@ -6,7 +6,6 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgForm
@@ -21,7 +20,7 @@ _PEOPLE_WORDS = _("Type how many people were at it, from 1 to 50.")
 
 def hours_field(**more: Any) -> DecimalFormField:
     return DecimalFormField(
-        label=gettext("Hours, for one person"),
+        label=_("Hours, for one person"),
         min_value=Decimal("0.05"),
         max_value=24,
         max_digits=6,
@@ -33,7 +32,7 @@ def hours_field(**more: Any) -> DecimalFormField:
 
 def people_field() -> WholeFormField:
     return WholeFormField(
-        label=gettext("People"),
+        label=_("People"),
         min_value=1,
         max_value=50,
         initial=1,

@@ -47,7 +47,7 @@ COLUMNS_LEFT_OUT: Mapping[str, Collection[str]] = {
     "plans.Plan": {"inputs", "result"},
     # Stored whole with the state or the day of publishing that stands beside them.
     "crew.Schedule": {"inputs", "seen", "result"},
-    "plans.PlanSavings": {"found", "without_buying"},
+    "plans.PlanSavings": {"buying", "found", "without_buying"},
 }
 #: Rows that the database never lets change, so that their number and the last of them tell of all.
 GROWING = frozenset({"stock.Movement"})
