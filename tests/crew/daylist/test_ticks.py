@@ -127,6 +127,17 @@ def test_the_list_of_the_own_day(signed_in, organisation, user):
     assert (row.done, row.people, row.by, row.person) == (40, 2, user, person)
 
 
+def test_large_letters_fold_the_picture_whose_own_do_not_grow(signed_in, organisation, user):
+    person, _ = a_day(organisation)
+    page = f"/crew/day/?person={person.slug}"
+    fold = '<details class="working on-paper">\n<summary>The day drawn</summary>'
+    assert fold not in signed_in.get(page).content.decode()
+    user.large_letters = True
+    user.save()
+    html = signed_in.get(page).content.decode()
+    assert fold in html and "What the buttons do" in html
+
+
 def test_the_wind_is_noted_where_film_is_put_on(signed_in, organisation):
     person, task = a_day(organisation)
     address = f"/crew/day/?person={person.slug}"
