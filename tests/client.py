@@ -18,6 +18,7 @@ from django.conf import settings
 from django.contrib.auth import SESSION_KEY
 from django.http.response import HttpResponseBase
 from django.urls import Resolver404, resolve
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from farmbuild.orgs.addresses import FIRST, OUTSIDE
 from farmbuild.orgs.models import Membership, User
@@ -27,6 +28,22 @@ PlainClient = django.test.Client
 _TEXT = ("text/html", "application/json")
 #: What a browser or a script of ours asks for, on a page.
 _ADDRESS = re.compile(r'\b(?:href|src|action|formaction|data-[a-z-]*(?:url|worker|scope))="(/(?!/)[^"]*)"')
+
+
+def list_static_files_once() -> None:
+    """Each client has a handler of its own, for which WhiteNoise would look at every static file again."""
+    read = WhiteNoiseMiddleware.add_files_from_finders
+    kept: dict[tuple[Any, ...], dict[str, Any]] = {}
+
+    def once(self: WhiteNoiseMiddleware) -> None:
+        key = self.static_prefix, self.max_age, self.charset, self.allow_all_origins, self.autorefresh
+        if key not in kept:
+            before = set(self.files)
+            read(self)
+            kept[key] = {url: file for url, file in self.files.items() if url not in before}
+        self.files.update(kept[key])
+
+    WhiteNoiseMiddleware.add_files_from_finders = once
 
 
 def plain(like: PlainClient) -> PlainClient:

@@ -188,9 +188,10 @@ def pytest_configure(config: pytest.Config) -> None:
     let_tests_empty_tables(config.getoption("--database"))
     config.pluginmanager.register(Worlds(lambda item: _is_of(item, SHARE_A_WORLD)), "worlds")
     # Django is set up by now, and no test file has imported its client yet.
-    from tests.client import Client
+    from tests.client import Client, list_static_files_once
 
     django.test.Client = Client
+    list_static_files_once()
 
 
 def _read_anew(handler: BaseConnectionHandler) -> None:

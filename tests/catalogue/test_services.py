@@ -233,3 +233,9 @@ def test_the_database_holds_what_must_never_be_false(organisation):
     ):
         with pytest.raises(IntegrityError), transaction.atomic():
             wrong()
+
+
+@pytest.mark.parametrize("units", ["imperial", "metric"])
+def test_every_shipped_material_keeps_every_constraint(organisation, units):
+    for material in services.add_starting_catalogue(organisation=organisation, units=units):
+        material.full_clean()
