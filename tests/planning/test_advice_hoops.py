@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from farmbuild.planning.advice.hoops import MOST_LEG, Bends, Stick, hoops_for_span
+from farmbuild.planning.advice.hoops import MOST_LEG, Bends, Stick, hoops_for_span, on_any_radius
 from farmbuild.planning.house.spring import most_spring_in
 from farmbuild.planning.materials import Kind, Material
 from tests.planning.seasons import feet, inches
@@ -96,3 +96,16 @@ def test_the_cheapest_is_first_and_what_nobody_offers_last():
         ("rail", None),
     ]
     assert found == ways(feet(12), Bends("Own", feet(6)), sticks=list(reversed(sticks)))
+
+
+def test_the_radius_that_would_do_with_the_least_to_pay():
+    """One stick of 18 ft, 216 in, over 144 in is less than a half circle (226.19): the arc of half angle a with
+    sin(a) / a = 2 / 3 has a = 1.49578 rad, a radius of 216 / (2 a) = 72.2031 in and a rise of 66.79 in."""
+    sticks = [Stick(RAIL, feet("10.5"), Decimal(20)), Stick(RAIL, feet(18), Decimal(33)), Stick(RAIL, feet(21), None)]
+    way = on_any_radius(feet(12), sticks, insertion=SLIDE)
+    assert (way.sticks, way.length, way.price, way.inward) == (1, feet(18), Decimal(33), 0)
+    assert way.hoop.radius == pytest.approx(float(inches("72.2031")), rel=1e-5)
+    assert float(way.rise) == pytest.approx(float(inches("66.7918")), rel=1e-5)
+    taller = on_any_radius(feet(12), sticks, insertion=SLIDE, least_rise=feet(6))
+    assert (taller.sticks, taller.price, taller.hoop.radius) == (2, Decimal(40), float(feet(6)))
+    assert on_any_radius(feet(40), sticks[:1], insertion=SLIDE, least_rise=feet(30)) is None

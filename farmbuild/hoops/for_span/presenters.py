@@ -38,20 +38,63 @@ class WayRow:
 
 
 @dataclass(frozen=True)
+class OtherBender:
+    """A bender of ``radius`` would make the hoop of these sticks, for ``price``; ``saved`` a hoop and in ``hoops`` of
+    ``houses``. ``saved`` None: no bender makes the span now."""
+
+    radius: Decimal
+    sticks: str
+    tube: str
+    length: Decimal
+    price: Decimal
+    saved: Decimal | None
+    houses: int
+    hoops: int
+
+    @property
+    def in_all(self) -> Decimal:
+        return (self.saved or Decimal(0)) * self.hoops
+
+
+@dataclass(frozen=True)
 class WaysShown:
     rows: list[WayRow]
     picture: SafeString | str
     more: int
+    #: What a bender that is not there would do.
+    other: OtherBender | None = None
 
     @property
     def best(self) -> WayRow:
         return self.rows[0]
 
 
-def ways_shown(ways: Sequence[HoopWay], names: dict[str, str], units: str) -> WaysShown:
-    """``names`` of tubes by code."""
+def ways_shown(
+    ways: Sequence[HoopWay], names: dict[str, str], units: str, *, ideal: HoopWay | None, wanted: tuple[int, int]
+) -> WaysShown:
+    """``names`` of tubes by code; ``ideal``: the cheapest on any radius; ``wanted``: houses and hoops of that span."""
     rows = [_row(number, way, names, units) for number, way in enumerate(ways[:MOST], 1)]
-    return WaysShown(rows, _picture(ways[:DRAWN], units) if ways else "", max(0, len(ways) - MOST))
+    picture = _picture(ways[:DRAWN], units) if ways else ""
+    return WaysShown(rows, picture, max(0, len(ways) - MOST), _other(ways, names, ideal, wanted))
+
+
+def _other(
+    ways: Sequence[HoopWay], names: dict[str, str], ideal: HoopWay | None, wanted: tuple[int, int]
+) -> OtherBender | None:
+    """None where one's own do as well."""
+    own = ways[0].price if ways else None
+    if ideal is None or ideal.price is None or (own is not None and ideal.price >= own) or (ways and own is None):
+        return None
+    return OtherBender(
+        radius=Decimal(repr(round(ideal.hoop.radius, 6))),
+        sticks=count_noun(ideal.sticks, "stick"),
+        tube=names[ideal.tube],
+        length=ideal.length,
+        price=ideal.price,
+        saved=None if own is None else own - ideal.price,
+        houses=wanted[0],
+        hoops=wanted[1],
+    )
 
 
 def _row(number: int, way: HoopWay, names: dict[str, str], units: str) -> WayRow:

@@ -6,7 +6,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from farmbuild.hoops.for_span.bridge import TIGHTEST_IN_DIAMETERS, USUAL_INSERTION, hoops_for_span, inputs_of
+from farmbuild.hoops.for_span.bridge import (
+    TIGHTEST_IN_DIAMETERS,
+    USUAL_INSERTION,
+    hoops_for_span,
+    hoops_wanted,
+    inputs_of,
+    on_any_radius,
+)
 from farmbuild.hoops.for_span.forms import ForSpanForm
 from farmbuild.hoops.for_span.presenters import ways_shown
 
@@ -18,14 +25,17 @@ def show(request: HttpRequest) -> HttpResponse:
     context = {"form": form, "benders": len(benders), "sticks": len(sticks), "tightest": TIGHTEST_IN_DIAMETERS}
     if form.is_bound and form.is_valid():
         data = form.cleaned_data
-        ways = hoops_for_span(
-            data["post_span"],
-            benders,
-            sticks,
-            insertion=data["insertion"] or USUAL_INSERTION,
-            least_rise=form.least_rise,
-            tightest=TIGHTEST_IN_DIAMETERS,
+        span = data["post_span"]
+        asked = {
+            "insertion": data["insertion"] or USUAL_INSERTION,
+            "least_rise": form.least_rise,
+            "tightest": TIGHTEST_IN_DIAMETERS,
+        }
+        context["shown"] = ways_shown(
+            hoops_for_span(span, benders, sticks, **asked),
+            {stick.tube.code: stick.tube.name for stick in sticks},
+            request.organisation.unit_system,
+            ideal=on_any_radius(span, sticks, **asked),
+            wanted=hoops_wanted(organisation=request.organisation, post_span=span),
         )
-        names = {stick.tube.code: stick.tube.name for stick in sticks}
-        context["shown"] = ways_shown(ways, names, request.organisation.unit_system)
     return render(request, "hoops/for_span.html", context)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.mechanics import Hoop, bent_hoop, developed_length
+from farmbuild.mechanics import Hoop, bent_hoop, developed_length, hoop_over
 from farmbuild.planning.house.spring import most_spring_in, section_of, springs_back
 from farmbuild.planning.materials import Material
 
@@ -80,6 +80,37 @@ def hoops_for_span(
     ]
     ways.sort(key=lambda way: (way.price is None, way.price or 0, way.hoop.developed, way.bender, way.tube, way.length))
     return ways
+
+
+def on_any_radius(
+    post_span: Decimal,
+    sticks: Iterable[Stick],
+    *,
+    insertion: Decimal,
+    least_rise: Decimal = Decimal(0),
+    tightest: int = 10,
+) -> HoopWay | None:
+    """The cheapest hoop as wide as the posts if there were a bender for it, whose radius is that of the hoop.
+
+    Of sticks with a price; None where none does.
+    """
+    ways = []
+    for stick in sticks:
+        for count in range(1, MOST_STICKS + 1 if stick.tube.swaged else 2):
+            if stick.price is None or insertion >= stick.length:
+                break
+            developed = float(developed_length(count, stick.length, insertion))
+            if developed <= post_span:
+                continue
+            hoop = hoop_over(developed, float(post_span))
+            if _decimal(hoop.leg) > MOST_LEG * post_span:
+                break
+            tight = stick.tube.width is not None and _decimal(hoop.radius) < tightest * stick.tube.width
+            if not tight and _decimal(hoop.rise) >= least_rise:
+                limit = springs_back(hoop, section_of(stick.tube))
+                price = stick.price * count
+                ways.append(HoopWay("", stick.tube.code, stick.length, count, hoop, Decimal(0), limit, price))
+    return min(ways, key=lambda way: (way.price, way.hoop.developed, way.tube, way.length), default=None)
 
 
 def _ways(

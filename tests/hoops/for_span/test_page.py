@@ -9,7 +9,16 @@ import pytest
 from django.urls import reverse
 
 from farmbuild.catalogue.models import Offer, PriceBreak
-from tests.factories import FOOT, INCH, BenderFactory, MaterialFactory, SupplierFactory
+from farmbuild.sites.bridge import shape_of
+from tests.factories import (
+    FOOT,
+    INCH,
+    BenderFactory,
+    HouseFactory,
+    MaterialFactory,
+    SiteFactory,
+    SupplierFactory,
+)
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -83,3 +92,20 @@ def test_who_may_not_see_costs_sees_no_price(signed_in, organisation, rail):
     organisation.memberships.update(role="yard")
     text = asked(signed_in, post_span="12'")
     assert "2 sticks of Rail on Six foot bender." in text and "$" not in text
+
+
+def test_what_another_bender_would_save_in_all_houses_of_the_span(signed_in, organisation, rail):
+    """Own: 2 sticks for 40.00; one of 18 ft on another radius for 33.00: 7.00 less in each of the hoops."""
+    BenderFactory(organisation=organisation, rated_radius=FOOT * 6)
+    offered(rail, FOOT * Decimal("10.5"), "20.00")
+    offered(rail, FOOT * 18, "33.00")
+    site = SiteFactory(organisation=organisation)
+    houses = [HouseFactory(site=site, post_span=FOOT * 12) for _ in range(2)]
+    HouseFactory(site=site, post_span=FOOT * 14)
+    text = asked(signed_in, post_span="12'")
+    hoops = sum(shape_of(house).hoops for house in houses)
+    assert "would make it for $33.00 a hoop: $7.00 less" in text
+    assert f"${7 * hoops:,}.00 in the {hoops} hoops of your 2 houses of this span" in text
+    # One that is there already is no other.
+    BenderFactory(organisation=organisation, rated_radius=INCH * Decimal("72.3"))
+    assert "Another bender" not in asked(signed_in, post_span="12'")
