@@ -27,13 +27,10 @@ ROUNDS = 5
 #: Times the bare page, of pages that are still over the goal; crew and today's list on a day with most work.
 OVER = {
     "houses": 4.5,
-    "house": 6.7,
+    "house": 5,
     "take-off": 5.8,
     "house form": 10.1,
-    "orders": 8.8,
-    "ledger": 7.5,
     "availability": 6,
-    "stock": 11.2,
     "crew": 6,
     "today's list": 12,
     "plan": 7,

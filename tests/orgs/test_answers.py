@@ -92,6 +92,28 @@ def test_what_others_wrote_meanwhile_is_shown_and_not_kept(house):
     assert answered(own) == ([house.name], True)
 
 
+def test_a_row_that_was_loaded_before_stands_for_what_it_says(house):
+    """It may have changed before the rows were read, and what is made of it is of none of them."""
+    own, loaded = house.organisation, House.objects.get(pk=house.pk)
+    House.objects.filter(pk=house.pk).update(name="Meanwhile")
+    with Answers(page(own)) as answers:
+        assert answers.get("sheet", lambda: loaded.name, loaded) == house.name
+    with Answers(page(own)) as answers:
+        assert answers.get("sheet", lambda: "worked out", House.objects.get(pk=house.pk)) == "worked out"
+    House.objects.filter(pk=house.pk).update(name=house.name)
+    with Answers(page(own)) as answers:
+        assert answers.get("sheet", lambda: "anew", loaded) == "anew", "kept with the rows of then alone"
+
+
+def test_an_organisation_that_was_loaded_before_stands_for_what_it_says(house):
+    asked = page(house.organisation)
+    Organisation.objects.update(name="Meanwhile")
+    with Answers(asked) as answers:
+        answers.get("head", lambda: asked.organisation.name)
+    with Answers(page(house.organisation)) as answers:
+        assert answers.get("head", lambda: answers.organisation.name) == "Meanwhile"
+
+
 def test_a_fault_keeps_nothing(house):
     with pytest.raises(ZeroDivisionError), Answers(page(house.organisation)) as answers:
         answers.get("houses", lambda: ["half of it"])
@@ -189,6 +211,24 @@ class TestDigest:
         Crew.objects.filter(pk=one.pk).update(name="Other")
         Crew.objects.filter(pk=other.pk).update(name="One")
         assert content.digests_of(organisation=house.organisation) != before
+
+    def test_of_rows_that_never_change_it_is_told_which_there_are(self, house, monkeypatch):
+        own = house.organisation
+        first, second, _ = (CrewFactory(organisation=own, name=name) for name in ("First", "Second", "Last"))
+        monkeypatch.setattr(content, "GROWING", {"crew.Crew"})
+
+        def told():
+            with connection.cursor() as cursor:
+                cursor.execute(content.sql_of(Crew, connection.vendor), [own.pk])
+                return cursor.fetchone()[0]
+
+        key, with_all = second.pk, told()
+        second.delete()
+        without_second = told()
+        CrewFactory(organisation=own, name="Second", pk=key)
+        assert told() == with_all != without_second
+        first.delete()
+        assert told() not in (with_all, without_second), "as many as without the second, and the same is the last"
 
 
 def test_every_table_of_an_organisation_is_read_or_left_out_for_a_reason():

@@ -26,6 +26,7 @@ from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.buying.to_send import weeks_to_send
 from farmbuild.common.paging import PagedTables, paged
 from farmbuild.measure import amounts_shown
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.services import XLSX
 
@@ -52,6 +53,20 @@ class OrderList(PagedTables):
     def outdated(self) -> dict[int, list[str]]:
         return outdated.outdated_plans(organisation=self.request.organisation)
 
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        with Answers(request) as answers:
+            found = answers.get("orders", lambda: self._shown(answers), request.GET.urlencode())
+        return render(request, self.template_name, found)
+
+    def _shown(self, answers: Answers) -> dict[str, Any]:
+        """The parts of the page."""
+        self.object_list = self.get_queryset()
+        context = self.get_context_data()
+        del context["view"]
+        parts = ("answer", "main", "shown", "beside")
+        shown = {name: answers.shown(f"buying/list_{name}.html", **context) for name in parts}
+        return shown | {"any_order": context["any_order"]}
+
     def get_table_kwargs(self) -> dict[str, Any]:
         return {"outdated": self.outdated}
 
@@ -68,11 +83,11 @@ class OrderList(PagedTables):
             state=self.state,
             state_label=State(self.state).label if self.state else "",
             states=State.choices,
-            # Asked only where the page has no row to show.
-            any_order=selectors.orders_of(organisation=self.request.organisation).exists,
             **kwargs,
         )
         table = context["table"]
+        # Asked only where the page has no row to show.
+        context["any_order"] = bool(table.data) or selectors.orders_of(organisation=organisation).exists()
         plans = {row.record.plan_id for row in table.paginated_rows if row.record.plan_id}
         table.phases = phases_of_plans(organisation=organisation, plans=plans)
         return context

@@ -257,7 +257,7 @@ def schedule_page(request: HttpRequest, schedule: Schedule) -> dict[str, Any]:
     with Answers(request) as answers:
         overdue = selectors.overdue(organisation=answers.organisation, now=answers.now)
         asked = request.GET.urlencode()
-        return answers.get("schedule", lambda: _schedule_shown(answers, schedule), schedule.pk, overdue, asked)
+        return answers.get("schedule", lambda: _schedule_shown(answers, schedule), schedule, overdue, asked)
 
 
 def _schedule_shown(answers: Answers, schedule: Schedule) -> dict[str, Any]:

@@ -49,8 +49,8 @@ COLUMNS_LEFT_OUT: Mapping[str, Collection[str]] = {
     "crew.Schedule": {"inputs", "seen", "result"},
     "plans.PlanSavings": {"buying", "found", "without_buying"},
 }
-#: Rows that the database never lets change, so that their number and the last of them tell of all.
-GROWING = frozenset({"stock.Movement"})
+#: Rows that the database never lets change, so that which of them there are tells of all.
+GROWING = frozenset({"crew.Actual", "stock.Movement"})
 #: Whoever stands beside a row may be of another organisation, or of none any more.
 NAMES: Mapping[type[Model], tuple[str, ...]] = {
     User: ("id", "username", "first_name", "last_name"),
@@ -87,6 +87,7 @@ def models_read() -> tuple[type[Model], ...]:
     )
 
 
+@cache
 def columns_of(model: type[Model]) -> list[Field[Any, Any]]:
     """The key first. Photos and files stay as they are, so their rows are told by the other columns."""
     without = COLUMNS_LEFT_OUT.get(model._meta.label, ())
@@ -96,6 +97,13 @@ def columns_of(model: type[Model]) -> list[Field[Any, Any]]:
         if not isinstance(field, BinaryField) and field.attname not in without
     ]
     return sorted(fields, key=lambda field: not field.primary_key)
+
+
+def values_of(row: Model) -> tuple[Any, ...]:
+    """What a loaded row says; columns that were not loaded are left out."""
+    loaded = row.__dict__
+    names = (field.attname for field in columns_of(type(row)))
+    return (row._meta.label, *((name, loaded[name]) for name in names if name in loaded))
 
 
 def digests_of(*, organisation: Organisation) -> dict[str, bytes]:
@@ -136,8 +144,10 @@ def _sql(rows: Any, *columns: str) -> str:
 
 def _grown(model: type[Model], rows: Any) -> str:
     inner = _sql(rows.order_by(), model._meta.pk.attname)
-    count, last = "CAST(COUNT(*) AS text)", f"CAST(MAX(r.{model._meta.pk.attname}) AS text)"
-    return f"SELECT {count} || ' ' || COALESCE({last}, '') FROM ({inner}) r"
+    key = f"r.{model._meta.pk.attname}"
+    # The sum tells of one that came late while another went.
+    told = (f"COALESCE(CAST({found} AS text), '')" for found in ("COUNT(*)", f"MAX({key})", f"SUM({key})"))
+    return "SELECT " + " || ' ' || ".join(told) + f" FROM ({inner}) r"
 
 
 def _whole(vendor: str, rows: Any, fields: list[Any]) -> str:

@@ -9,6 +9,7 @@ from hashlib import blake2b
 from typing import Any, TypeVar
 
 from django.core.cache import cache
+from django.db.models import Model
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import get_script_prefix
@@ -17,7 +18,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.reading import units_of
 from farmbuild.measure import amounts_shown, current_style
-from farmbuild.orgs.answers.content import digests_of
+from farmbuild.orgs.answers.content import digests_of, values_of
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -68,6 +69,10 @@ class Answers:
     def _digests(self) -> dict[str, bytes]:
         return digests_of(organisation=self.organisation)
 
+    def read(self) -> None:
+        """Before something is loaded that parts are made of: of what changes from now on none is kept."""
+        _ = self._digests
+
     def _rows(self, without: Collection[str], digests: dict[str, bytes] | None = None) -> str:
         whole = blake2b(digest_size=20)
         for label, digest in (self._digests if digests is None else digests).items():
@@ -78,7 +83,7 @@ class Answers:
     @cached_property
     def _reader(self) -> tuple[Any, ...]:
         return (
-            self.organisation.pk,
+            values_of(self.organisation),
             today_of(organisation=self.organisation),
             get_script_prefix(),
             translation.get_language(),
@@ -99,8 +104,12 @@ class Answers:
         return render_to_string(template, context, self.request)
 
     def get(self, name: str, work: Callable[[], Answer], *by: object, without: Collection[str] = ()) -> Answer:
-        """``without``: apps, or labels of tables, of which ``work`` reads no row; tests hold it to that."""
-        said = repr((name, by, self._reader, self._rows(without)))
+        """``by``: a row that was loaded before stands for what it says, as it may have changed since then.
+
+        ``without``: apps, or labels of tables, of which ``work`` reads no row; tests hold it to that.
+        """
+        told = [values_of(each) if isinstance(each, Model) else each for each in by]
+        said = repr((name, told, self._reader, self._rows(without)))
         key = f"answer-{blake2b(said.encode(), digest_size=20).hexdigest()}"
         found = cache.get(key, _NOTHING)
         if found is _NOTHING:

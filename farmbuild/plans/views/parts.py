@@ -92,7 +92,7 @@ def house_needs(
 def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     asked = request.GET.urlencode()
     found = request.answers.get(
-        "cutting", lambda: _cutting_shown(request, plan, season, result), plan.pk, asked, without=WORK
+        "cutting", lambda: _cutting_shown(request, plan, season, result), plan, asked, without=WORK
     )
     return render(request, "plans/cutting.html", {"plan": plan} | found)
 

@@ -104,7 +104,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "plans/working.html", {"plan": plan, "open": plan.is_open_to_work})
     season, result = plan.snapshot()
     with Answers(request) as answers:
-        found = answers.get("plan", lambda: _plan_shown(answers, plan, season, result), plan.pk)
+        found = answers.get("plan", lambda: _plan_shown(answers, plan, season, result), plan)
         changes = plan_changes(answers, plan)
     context = {"plan": plan, "season": season, "result": result, "changes": changes}
     return render(request, "plans/plan.html", context | found)
@@ -112,7 +112,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 
 def plan_changes(answers: Answers, plan: Plan) -> list[str]:
     """What has changed since, for its first page and its parts alike."""
-    return answers.get("plan changes", lambda: selectors.changes_since(plan=plan), plan.pk, without=WORK)
+    return answers.get("plan changes", lambda: selectors.changes_since(plan=plan), plan, without=WORK)
 
 
 def _plan_shown(answers: Answers, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> dict[str, Any]:

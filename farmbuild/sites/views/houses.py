@@ -200,18 +200,33 @@ def _own_rows_form(request: HttpRequest, form: HouseForm, house: House | None = 
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
-    house = _house(request, slug)
-    phase = phases_of(organisation=request.organisation, houses=[house.pk]).get(house.pk)
-    context = {
-        "house": house,
-        "page": house_page(house, organisation=request.organisation),
+    with Answers(request) as answers:
+        answers.read()
+        house = _house(request, slug)
+        found = answers.get("house", lambda: _house_shown(answers, house), house)
+    context = {"house": house, "outdated": [] if _was_told(request) else outdated_of(house=house)}
+    return render(request, "sites/house.html", context | found)
+
+
+def _house_shown(answers: Answers, house: House) -> dict[str, Any]:
+    """``page``: whether it can be built, and how it stands in a sentence; where it stands, and its sheet."""
+    organisation = answers.organisation
+    page = house_page(house, organisation=organisation)
+    phase = phases_of(organisation=organisation, houses=[house.pk]).get(house.pk)
+    stands = {
+        "phase": phase,
         # Of a house that nothing was planned for, all is still to find.
         "balance": materials_balance_of(house=house) if phase else None,
-        "phase": phase,
-        "place": place_words(house, request.organisation.unit_system),
-        "outdated": [] if _was_told(request) else outdated_of(house=house),
+        "place": place_words(house, organisation.unit_system),
     }
-    return render(request, "sites/house.html", context)
+    shape = page.shape
+    return {
+        "cannot_be_built": bool(page.problems),
+        "hoops": shape and shape.hoops,
+        "spacing": shape and shape.spacing,
+        "stands": answers.shown("sites/house_stands.html", house=house, **stands),
+        "sheet": answers.shown("sites/house_sheet.html", house=house, page=page),
+    }
 
 
 def tell_saved(request: HttpRequest, house: House) -> None:

@@ -18,6 +18,7 @@ from farmbuild.common.pages import actor_kwargs, run_action
 from farmbuild.common.paging import paged
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
+from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.stock import ledger as ledger_services
 from farmbuild.stock import services
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
@@ -47,23 +48,28 @@ MAX_ROWS = 10_000
 
 
 def ledger(request: HttpRequest) -> HttpResponse:
-    organisation = request.organisation
+    with Answers(request) as answers:
+        found = answers.get("ledger", lambda: _ledger_shown(answers), request.GET.urlencode(), without=WORK)
+    return render(request, "stock/ledger.html", found)
+
+
+def _ledger_shown(answers: Answers) -> dict[str, Any]:
+    organisation, request = answers.organisation, answers.request
     filter_form = LedgerFilter(request.GET, organisation=organisation)
     rows = filter_form.filter_rows(ledger_of(organisation=organisation))
     count, more = count_up_to(rows, MAX_ROWS)
     table = LedgerTable(rows, organisation=organisation)
     paged(request, table, rows=ROWS, paginator_class=partial(CountedPaginator, rows=count))
     newest = next(iter(table.page.object_list.data), None) if table.page.number == 1 else None
-    context = {
-        "table": table,
+    said = {
         "count": count,
         "more": more,
-        "newest": newest and _told(newest),
-        "line": ledger_line(organisation=organisation, rows=rows, count=count),
-        "filter_form": filter_form,
+        "newest": newest and str(_told(newest)),
         "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
     }
-    return render(request, "stock/ledger.html", context)
+    line = ledger_line(organisation=organisation, rows=rows, count=count)
+    shown = answers.shown("stock/ledger_shown.html", table=table, line=line, filter_form=filter_form, **said)
+    return said | {"shown": shown}
 
 
 def loans(request: HttpRequest) -> HttpResponse:

@@ -18,6 +18,7 @@ from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, get_object_or_none, save_form
 from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
+from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.leave import leaves_of
@@ -50,7 +51,13 @@ HELD_HERE = ("material", "length", "where")
 
 
 def lots(request: HttpRequest) -> HttpResponse:
-    organisation = request.organisation
+    with Answers(request) as answers:
+        found = answers.get("lots", lambda: _lots_shown(answers), request.GET.urlencode(), without=WORK)
+    return render(request, "stock/lots.html", found)
+
+
+def _lots_shown(answers: Answers) -> dict[str, Any]:
+    organisation, request = answers.organisation, answers.request
     filter_form = LotFilter(request.GET, organisation=organisation)
     rows = filter_form.filter_rows(every_lot(organisation=organisation))
     materials = list(materials_of(organisation=organisation))
@@ -68,17 +75,22 @@ def lots(request: HttpRequest) -> HttpResponse:
     )
     # The sums bring the number of lots with them, so the pages need no count of their own.
     paged(request, table, rows=LOTS, paginator_class=partial(CountedPaginator, rows=totals.lots))
+    is_filtered = any(request.GET.get(name) for name in filter_form.fields)
     context = {
         "table": table,
         "totals": totals,
-        "lead": lead_of(heaps),
         "words": heaps_in_words(heaps),
         "filter_form": filter_form,
-        "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
+        "is_filtered": is_filtered,
         "drawn": drawn,
         "picture": picture_of(piles, organisation=organisation),
     }
-    return render(request, "stock/lots.html", context)
+    return {
+        "lots": totals.lots,
+        "lead": lead_of(heaps),
+        "is_filtered": is_filtered,
+        "shown": answers.shown("stock/lots_shown.html", **context),
+    }
 
 
 def _lot(request: HttpRequest, pk: int) -> Lot:
