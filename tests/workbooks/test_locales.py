@@ -18,7 +18,7 @@ from farmbuild.stock.files import xlsx_template
 from farmbuild.stock.importing import make_draft
 from farmbuild.workbooks.days import DayError, read_day
 from tests.factories import MaterialFactory, MembershipFactory, OrganisationFactory
-from tests.size import sized
+from tests.size import LONG, sized
 from tests.workbooks.exports import Office, demo_exports
 
 pytestmark = pytest.mark.django_db
@@ -134,7 +134,7 @@ def as_text(value: object, text: str, style: NumberStyle) -> object:
 
 
 @pytest.mark.office
-@pytest.mark.parametrize("locale", LOCALES)
+@pytest.mark.parametrize("locale", LOCALES if LONG else ["de-DE"])
 def test_libreoffice_opens_every_workbook_with_the_same_values(locale, exports_by, tmp_path):
     exports = exports_by(".")
     style, office, here = LOCALES[locale], Office(tmp_path / "profile", locale), tmp_path / "in"
@@ -161,7 +161,8 @@ def test_libreoffice_opens_every_workbook_with_the_same_values(locale, exports_b
 
 @pytest.mark.office
 @pytest.mark.parametrize(
-    ("locale", "sign", "delimiter"), [("de-DE", ",", ";"), ("en-US", ".", ","), ("en-US", ".", ";")]
+    ("locale", "sign", "delimiter"),
+    [("de-DE", ",", ";"), ("en-US", ".", ","), *([("en-US", ".", ";")] if LONG else [])],
 )
 def test_a_text_file_that_libreoffice_makes_reads_back_to_the_same_lots(locale, sign, delimiter, tmp_path):
     organisation = OrganisationFactory(unit_system="metric", decimal_sign=sign)
