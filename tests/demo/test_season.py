@@ -203,7 +203,10 @@ def silent_columns(model: type[Model], organisation: int) -> list[str]:
     """Columns of which another value leaves the text of the table as it is; guards and constraints look away."""
     rows = model._base_manager.filter(**{f"{way_to_organisation(model)}__in": [organisation]})
     row, sql, found = rows.values().latest("pk"), sql_of(model, connection.vendor), []
-    with connection.cursor() as cursor:
+    table, key = model._meta.db_table, model._meta.pk.column
+    with transaction.atomic(), connection.cursor() as cursor:
+        # Alone it is soon read, however often.
+        cursor.execute(f'DELETE FROM "{table}" WHERE "{key}" <> %s', [row[model._meta.pk.attname]])
         cursor.execute(sql, [organisation])
         before = cursor.fetchone()
         for field in columns_of(model):
@@ -212,14 +215,13 @@ def silent_columns(model: type[Model], organisation: int) -> list[str]:
                 continue
             value = None if row[field.attname] is not None and field.null else 7_654_321
             with transaction.atomic():
-                change = (
-                    f'UPDATE "{model._meta.db_table}" SET "{field.column}" = %s WHERE "{model._meta.pk.column}" = %s'
-                )
+                change = f'UPDATE "{table}" SET "{field.column}" = %s WHERE "{key}" = %s'
                 cursor.execute(change, [value, row[model._meta.pk.attname]])
                 cursor.execute(sql, [organisation])
                 if cursor.fetchone() == before:
                     found.append(f"{model._meta.label}.{field.name}")
                 transaction.set_rollback(True)
+        transaction.set_rollback(True)
     return found
 
 

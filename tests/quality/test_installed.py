@@ -1,4 +1,5 @@
-"""A wheel of the project, installed in an environment and a folder of its own, does the main job there."""
+"""A wheel of the project, installed in an environment and a folder of its own, does the main job there, and goes on
+where it was stopped."""
 
 from __future__ import annotations
 
@@ -15,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.demo.test_interrupted import all_is_there_once, stop_while_loading
 from tests.deployment.machine import listens
 from tests.kept import copy_sqlite
 from tests.size import LONG
@@ -64,8 +66,13 @@ def test_it_plans_a_season_from_a_spreadsheet_and_loads_the_invented_one(install
     # Data lie in the home folder of whoever starts it, not in the environment.
     (tmp_path / "farmbuild").mkdir(exist_ok=True)
     copy_sqlite(tmp_path / "farmbuild" / "db.sqlite3")
+    # Stopped on the way it goes on, with nothing there twice.
+    command = ("demo", "--no-serve", "--out", "orders")
+    stop_while_loading(
+        lambda: begin(installed, tmp_path, *command, stderr=subprocess.PIPE), tmp_path / "farmbuild", seconds=1
+    )
     with served(installed, tmp_path, "demo", "--out", "orders") as (address, said):
-        assert str(tmp_path / "orders") in said
+        all_is_there_once(tmp_path / "farmbuild", tmp_path / "orders", said)
         assert len(list((tmp_path / "orders").glob("order-*.xlsx"))) == 4
         assert not list(installed.glob("**/*.sqlite3"))
         page = urllib.request.urlopen(f"{address}/sign-in/").read().decode()
@@ -75,14 +82,18 @@ def test_it_plans_a_season_from_a_spreadsheet_and_loads_the_invented_one(install
             assert len(urllib.request.urlopen(address + link).read()) > 1_000
 
 
+def begin(installed: Path, folder: Path, *arguments: str, **more: int) -> subprocess.Popen[str]:
+    command = [str(installed / "bin" / "farmbuild"), *arguments]
+    return subprocess.Popen(command, cwd=folder, env=environment(folder), stdout=subprocess.PIPE, text=True, **more)
+
+
 @contextmanager
 def served(installed: Path, folder: Path, *arguments: str) -> Iterator[tuple[str, str]]:
     """Its address, and what it said until it served."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [str(installed / "bin" / "farmbuild"), *arguments, "--port", str(port)]
-    process = subprocess.Popen(command, cwd=folder, env=environment(folder), stdout=subprocess.PIPE, text=True)
+    process = begin(installed, folder, *arguments, "--port", str(port))
     try:
         assert process.stdout is not None
         said = ""
