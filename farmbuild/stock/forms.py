@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
@@ -93,7 +94,7 @@ def grouped_materials(
     for material in materials_of(organisation=organisation) if rows is None else rows:
         if material.by_length or not by_length:
             groups.setdefault(material.get_kind_display(), []).append((str(material.pk), material.name))
-    return [("", "Choose a material"), *groups.items()]
+    return [("", gettext("Choose a material")), *groups.items()]
 
 
 def ask_by_kind(form: OrgForm | OrgModelForm) -> None:

@@ -9,9 +9,11 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db.models import F, QuerySet, Sum
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import count_noun, format_count, join_words
+from farmbuild.measure import format_count, join_words
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
@@ -118,9 +120,9 @@ def refusal(lot: Lot, quantity: int) -> str:
 
 def in_words(leave: Leave) -> str:
     """3 pieces for North 1 until 4 May 2027. ``leave`` has ``left``."""
-    whom = f" for {leave.house or leave.member}" if leave.house_id or leave.member_id else ""
-    until = f" until {day(leave.until)}" if leave.until else ""
-    return f"{count_noun(leave.left, 'piece')}{whom}{until}"
+    whom = gettext(" for %(whom)s") % {"whom": leave.house or leave.member} if leave.house_id or leave.member_id else ""
+    until = gettext(" until %(day)s") % {"day": day(leave.until)} if leave.until else ""
+    return f"{said_count(leave.left, 'piece')}{whom}{until}"
 
 
 def carry(leave: Leave, lot: Lot, quantity: int) -> Leave:

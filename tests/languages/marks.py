@@ -24,17 +24,19 @@ _UNHEARD = re.compile(r"<(script|style)\b.*?</\1>|<title>.*?</title>", re.DOTALL
 _HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
 #: A number with its unit is read alike in every language that we have.
 _MEASURED = re.compile(r"\d\s*(?:h|min|mm|m|ft|in|mph|km/h|rad)\b")
+#: Where a value is put into a text.
+_PLACE = re.compile(r"%\(\w+\)[sd]|%[sd]|\{\w*\}")
 _WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
-#: Units in a heading or beside a box, and the name of a language, which each has by itself.
-_STAYS = frozenset({"mm", "ft", "in", "Español"})
+#: Units in a heading or beside a box, currencies, the name of the program, and that of a language by itself.
+_STAYS = frozenset({"mm", "ft", "in", "mph", "km", "USD", "EUR", "Español", "farmbuild"})
 
 
 @contextmanager
 def marked() -> Iterator[None]:
-    """Whatever is put into a language stands in marks."""
+    """Whatever is put into a language stands in marks, and outside of them whatever is put into that."""
 
     def mark(real: Any) -> Any:
-        return lambda *given: f"{OPEN}{real(*given)}{SHUT}"
+        return lambda *given: OPEN + _PLACE.sub(rf"{SHUT}\g<0>{OPEN}", real(*given)) + SHUT
 
     names = ("gettext", "ngettext", "pgettext", "npgettext")
     with patch.multiple(translation._trans, **{name: mark(getattr(translation._trans, name)) for name in names}):

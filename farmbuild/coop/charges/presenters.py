@@ -8,6 +8,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_day
 from farmbuild.coop.charges.proposals import ProposedCharge, days_out, proposed_charges
 from farmbuild.coop.charges.rates import charge_rates_of, free_days_of
 from farmbuild.coop.charges.selectors import damages_of_booking, entries_of_booking
@@ -103,13 +106,13 @@ class ToldDamage:
 
 def damage_told(damage: Damage) -> ToldDamage:
     """What became of it, in the order in which it did."""
-    words = [
-        f"Asked for on {format_day(damage.entry.day)}: {format_money(damage.amount, damage.organisation.currency)}."
-    ]
+    amount = format_money(damage.amount, damage.organisation.currency)
+    asked = gettext("Asked for on %(day)s: %(amount)s.")
+    words = [asked % {"day": said_day(damage.entry.day), "amount": amount}]
     if damage.disputed_why:
-        words.append(f"Disputed: {damage.disputed_why}")
+        words.append(gettext("Disputed: %(why)s") % {"why": damage.disputed_why})
     if damage.state == State.STANDS:
-        words.append(f"It stands: {damage.answer}")
+        words.append(gettext("It stands: %(why)s") % {"why": damage.answer})
     if damage.state == State.WITHDRAWN:
-        words.append(f"Nothing is asked for it any more: {damage.answer}")
+        words.append(gettext("Nothing is asked for it any more: %(why)s") % {"why": damage.answer})
     return ToldDamage(damage, words)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.coop.common.words import lot_item_words
 from farmbuild.coop.joint.drawings import Bar, Bars, bars_drawn
@@ -19,7 +20,7 @@ def offers_drawn(offers: Iterable[CommonOffer], organisation: Organisation) -> S
     """``offers`` have ``left``; the first of them, lots of one item beside each other. Empty where there is nothing."""
     groups: dict[str, list[Bar]] = {}
     for offer in [*offers][:MOST]:
-        bar = Bar(f"lot {offer.lot.reference}", offer.quantity, offer.left)
+        bar = Bar(gettext("lot %(lot)s") % {"lot": offer.lot.reference}, offer.quantity, offer.left)
         groups.setdefault(lot_item_words(offer.lot, organisation), []).append(bar)
     return bars_drawn([Bars(what, bars) for what, bars in groups.items()], "Stock that is open to members")
 
@@ -30,5 +31,5 @@ def open_drawn(offers: Iterable[CommonOffer], organisation: Organisation) -> Saf
     for offer in [*offers][:MOST]:
         if offer.left:
             bars = groups.setdefault(lot_item_words(offer.lot, organisation), [])
-            bars.append(Bar(f"lot {offer.lot.reference}", offer.left))
-    return bars_drawn([Bars(what, bars) for what, bars in groups.items()], "Stock that is open to you")
+            bars.append(Bar(gettext("lot %(lot)s") % {"lot": offer.lot.reference}, offer.left))
+    return bars_drawn([Bars(what, bars) for what, bars in groups.items()], gettext("Stock that is open to you"))

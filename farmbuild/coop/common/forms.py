@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.fields import CountField, MoneyField
 from farmbuild.catalogue.forms import DayField
@@ -68,7 +69,11 @@ class DeclineForm(OrgForm):
 class WishForm(OrgForm):
     """What a member asks for of one offer."""
 
-    quantity = CountField(label="Pieces")
+    quantity = CountField(label=_("Pieces"))
     note = forms.CharField(
-        label="Note", max_length=MOST_WORDS, required=False, widget=OneLine, help_text="For example: fetched on Friday."
+        label=_("Note"),
+        max_length=MOST_WORDS,
+        required=False,
+        widget=OneLine,
+        help_text=_("For example: fetched on Friday."),
     )

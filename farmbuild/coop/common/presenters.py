@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext
+
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.coop.common.words import State
 from farmbuild.coop.models import CommonWish
@@ -13,14 +15,14 @@ def wish_facts(wish: CommonWish, *, own: bool = False) -> list[tuple[str, str]]:
     facts = []
     if amounts_shown():
         currency = wish.organisation.currency
-        facts.append(("Price of one", format_money(wish.price, currency)))
-        facts.append(("In all", format_money(line_total(wish.quantity, wish.price, currency), currency)))
-    facts.append(("Asked on", moment(wish.made_at)))
+        facts.append((gettext("Price of one"), format_money(wish.price, currency)))
+        facts.append((gettext("In all"), format_money(line_total(wish.quantity, wish.price, currency), currency)))
+    facts.append((gettext("Asked on"), moment(wish.made_at)))
     if wish.note:
-        facts.append(("Note", wish.note))
+        facts.append((gettext("Note"), wish.note))
     if wish.state != State.OPEN and wish.answered_at:
         by = f" by {wish.answered_by.display_name}" if wish.answered_by and not own else ""
-        facts.append(("Answered on", f"{moment(wish.answered_at)}{by}"))
+        facts.append((gettext("Answered on"), f"{moment(wish.answered_at)}{by}"))
     if wish.answer:
-        facts.append(("Why", wish.answer))
+        facts.append((gettext("Why"), wish.answer))
     return facts

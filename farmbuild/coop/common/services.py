@@ -11,8 +11,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, Sum
 from django.utils import timezone
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.catalogue.models import Material
+from farmbuild.common.speaking import said_count
 from farmbuild.coop.books.services import NewEntry, post_entries
 from farmbuild.coop.common.words import answered_words
 from farmbuild.coop.members.seeing import check_acts_for
@@ -114,7 +116,8 @@ def wish_for(*, member: Member, user: User, offer: CommonOffer, quantity: int, n
     """
     check_acts_for(member=member, user=user)
     if CommonWish.objects.filter(member=member, state=State.OPEN, plan=None).count() >= MAX_OPEN:
-        raise ValidationError(f"You wish for {MAX_OPEN} things already. Withdraw some of them first.")
+        words = gettext("You wish for %(most)s things already. Withdraw some of them first.")
+        raise ValidationError(words % {"most": MAX_OPEN})
     return keep_for(member=member, user=user, offer=offer, quantity=quantity, note=note)
 
 
@@ -135,12 +138,16 @@ def keep_for(
     lot = _locked(member.organisation, offer.lot)
     row = CommonOffer.objects.of(member.organisation).select_for_update(of=("self",)).get(pk=offer.pk)
     if not had and not is_open_to(row, member):
-        raise ValidationError("This is not open any more. Look at the page again.")
+        raise ValidationError(gettext("This is not open any more. Look at the page again."))
     free = min(row.free, lot.free)
     if quantity > free:
-        there = f"{count_noun(max(0, free), 'piece')} of it {'is' if free == 1 else 'are'} free"
-        words = f"{there}, so {format_count(quantity)} cannot be kept for you. Type a smaller number."
-        raise ValidationError({"quantity": words})
+        words = ngettext(
+            "%(pieces)s of it is free, so %(count)s cannot be kept for you. Type a smaller number.",
+            "%(pieces)s of it are free, so %(count)s cannot be kept for you. Type a smaller number.",
+            max(0, free),
+        )
+        given = {"pieces": said_count(max(0, free), "piece"), "count": format_count(quantity)}
+        raise ValidationError({"quantity": words % given})
     wish = CommonWish(
         organisation=member.organisation,
         offer=row,

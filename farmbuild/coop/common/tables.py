@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.coop.common.words import STATES, State, lot_item_words, whom_words
@@ -47,14 +48,14 @@ class OfferTable(FarmTable):
 
 class _WishTable(FarmTable):
     item = tables.Column(
-        "Material",
+        _("Material"),
         accessor="offer__lot",
         order_by=("offer__lot__material__name", "offer__lot__length", "pk"),
     )
-    quantity = QuantityColumn(verbose_name="Pieces", order_by=("quantity", "pk"))
-    price = MoneyColumn(verbose_name="Price of one", order_by=("price", "pk"))
-    made_at = DayColumn(verbose_name="Asked on", order_by=("made_at", "pk"))
-    state = tables.Column("State", order_by=("state", "pk"))
+    quantity = QuantityColumn(verbose_name=_("Pieces"), order_by=("quantity", "pk"))
+    price = MoneyColumn(verbose_name=_("Price of one"), order_by=("price", "pk"))
+    made_at = DayColumn(verbose_name=_("Asked on"), order_by=("made_at", "pk"))
+    state = tables.Column(_("State"), order_by=("state", "pk"))
 
     class Meta(FarmTable.Meta):
         model = CommonWish
@@ -64,7 +65,7 @@ class _WishTable(FarmTable):
         return lot_item_words(record.offer.lot, self.organisation)
 
     def render_state(self, record: CommonWish) -> str:
-        return STATES[State(record.state)]
+        return str(STATES[State(record.state)])
 
 
 class WishTable(_WishTable):
@@ -87,13 +88,13 @@ class OpenTable(FarmTable):
     """What is open to a member, as it reads it."""
 
     phone = (("item", "left"), ("price", "until"))
-    phone_words = {"left": "free", "price": "", "until": "until"}
+    phone_words = {"left": _("free"), "price": "", "until": _("until")}
 
-    item = tables.Column("Material", accessor="lot", order_by=_ITEM)
-    left = QuantityColumn(verbose_name="Still free", order_by=("left", "pk"))
-    price = MoneyColumn(verbose_name="Price of one", order_by=("price", "pk"))
-    place = tables.Column("Lies at", accessor="lot__place__name", order_by=("lot__place__name", "pk"))
-    until = DayColumn(verbose_name="Until", order_by=("until", "pk"))
+    item = tables.Column(_("Material"), accessor="lot", order_by=_ITEM)
+    left = QuantityColumn(verbose_name=_("Still free"), order_by=("left", "pk"))
+    price = MoneyColumn(verbose_name=_("Price of one"), order_by=("price", "pk"))
+    place = tables.Column(_("Lies at"), accessor="lot__place__name", order_by=("lot__place__name", "pk"))
+    until = DayColumn(verbose_name=_("Until"), order_by=("until", "pk"))
 
     class Meta(FarmTable.Meta):
         model = CommonOffer

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
+
+from farmbuild.common.speaking import said_count
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import CommonOffer, CommonWish
 from farmbuild.measure import count_noun, format_count, join_words
@@ -11,17 +15,17 @@ from farmbuild.stock.models import Lot
 State = CommonWish.State
 #: As its cooperative and the member read it.
 STATES = {
-    State.OPEN: "waits for an answer",
-    State.GIVEN: "given",
-    State.DECLINED: "declined",
-    State.WITHDRAWN: "withdrawn",
+    State.OPEN: _("waits for an answer"),
+    State.GIVEN: _("given"),
+    State.DECLINED: _("declined"),
+    State.WITHDRAWN: _("withdrawn"),
 }
 
 
 def lot_item_words(lot: Lot, organisation: Organisation) -> str:
     """1-3/8 top rail, 10': in the units of who reads it."""
     words = item_words(lot.material, lot.length, organisation)
-    return f"{words}, offcut" if lot.offcut else words
+    return gettext("%(what)s, offcut") % {"what": words} if lot.offcut else words
 
 
 def whom_words(offer: CommonOffer) -> str:
@@ -79,24 +83,34 @@ def lost_words(cooperative: str, what: str, pieces: int, state: CommonWish.State
 
 
 def own_answer(*, offers: int, waiting: int) -> str:
-    if not offers:
-        return f"Nothing is open to you at present{_waiting(waiting)}."
-    return (
-        f"{count_noun(offers, 'lot')} of common stock {'is' if offers == 1 else 'are'} open to you{_waiting(waiting)}."
-    )
+    words = gettext("Nothing is open to you at present")
+    if offers:
+        words = ngettext(
+            "%(count)s lot of common stock is open to you", "%(count)s lots of common stock are open to you", offers
+        ) % {"count": format_count(offers)}
+    return f"{words}{_waiting(waiting)}."
 
 
 def _waiting(waiting: int) -> str:
-    return f"; {count_noun(waiting, 'request')} of yours wait{'s' * (waiting == 1)}" if waiting else ""
+    if not waiting:
+        return ""
+    words = ngettext("; %(count)s request of yours waits", "; %(count)s requests of yours wait", waiting)
+    return words % {"count": format_count(waiting)}
 
 
 def own_wish_answer(wish: CommonWish) -> str:
-    pieces = count_noun(wish.quantity, "piece")
+    given = {"pieces": said_count(wish.quantity, "piece"), "state": STATES[State(wish.state)]}
     if wish.state == State.OPEN:
-        return f"You asked for {pieces}; {'it is' if wish.quantity == 1 else 'they are'} kept for you."
-    if wish.state == State.GIVEN:
-        return f"You were given {pieces}."
-    return f"You asked for {pieces}: {STATES[State(wish.state)]}."
+        words = ngettext(
+            "You asked for %(pieces)s; it is kept for you.",
+            "You asked for %(pieces)s; they are kept for you.",
+            wish.quantity,
+        )
+    elif wish.state == State.GIVEN:
+        words = gettext("You were given %(pieces)s.")
+    else:
+        words = gettext("You asked for %(pieces)s: %(state)s.")
+    return words % given
 
 
 def opened_words(offers: list[CommonOffer]) -> str:

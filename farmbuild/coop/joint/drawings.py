@@ -8,9 +8,11 @@ from decimal import Decimal
 from functools import partial
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import Drawing
-from farmbuild.measure import format_about, format_count, join_words
+from farmbuild.common.speaking import said_list
+from farmbuild.measure import format_about, format_count
 
 Amount = int | Decimal
 Say = Callable[[Amount], str]
@@ -83,8 +85,12 @@ def _draw(drawing: Drawing, bar: Bar, x: float, y: float, scale: float, say: Say
         drawing.rect(x, y + 3, filled, 14, "seen fill")
     if filled < whole:
         drawing.rect(x + filled, y + 3, whole - filled, 14, "dash")
-    figure = say(bar.whole) if bar.filled == bar.whole else f"{say(bar.filled)} of {say(bar.whole)}"
+    figure = say(bar.whole) if bar.filled == bar.whole else _of(say(bar.filled), say(bar.whole))
     drawing.text(x + max(filled, whole) + 5, y + 5, figure, anchor="start")
+
+
+def _of(filled: str, whole: str) -> str:
+    return gettext("%(filled)s of %(whole)s") % {"filled": filled, "whole": whole}
 
 
 def _few(bars: Sequence[Bar]) -> list[Bar]:
@@ -92,8 +98,8 @@ def _few(bars: Sequence[Bar]) -> list[Bar]:
         return list(bars)
     rest = bars[MOST_ROWS - 1 :]
     there = None if all(bar.there is None for bar in rest) else sum(bar.filled for bar in rest)
-    others = Bar(f"{format_count(len(rest))} others", sum(bar.whole for bar in rest), there)
-    return [*bars[: MOST_ROWS - 1], others]
+    name = gettext("%(count)s others") % {"count": format_count(len(rest))}
+    return [*bars[: MOST_ROWS - 1], Bar(name, sum(bar.whole for bar in rest), there)]
 
 
 def _short(name: str) -> str:
@@ -101,8 +107,9 @@ def _short(name: str) -> str:
 
 
 def _told(group: Bars, say: Say) -> str:
-    return f"{group.what}: {join_words([_said(bar, say) for bar in group.bars])}."
+    return f"{group.what}: {said_list([_said(bar, say) for bar in group.bars])}."
 
 
 def _said(bar: Bar, say: Say) -> str:
-    return f"{bar.name} {say(bar.whole)}" + ("" if bar.filled == bar.whole else f", {say(bar.filled)} filled")
+    filled = "" if bar.filled == bar.whole else gettext(", %(filled)s filled") % {"filled": say(bar.filled)}
+    return f"{bar.name} {say(bar.whole)}{filled}"

@@ -9,6 +9,7 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
@@ -50,8 +51,10 @@ class JointForm(OrgModelForm):
 class Item(OrgForm):
     """A material, and how long a piece of it is."""
 
-    material = forms.ModelChoiceField(Material.objects.all(), label="Material")
-    length = LengthFormField(label="Length of one piece", required=False, help_text="Leave empty for counted things.")
+    material = forms.ModelChoiceField(Material.objects.all(), label=_("Material"))
+    length = LengthFormField(
+        label=_("Length of one piece"), required=False, help_text=_("Leave empty for counted things.")
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -83,20 +86,20 @@ class NeedsForm(Item):
 class OwnNeedForm(Item):
     """What the member who signs in needs of one material."""
 
-    quantity = CountField(label="Pieces")
+    quantity = CountField(label=_("Pieces"))
 
 
 class TakeOverForm(OrgForm):
     """Where pieces lie that a farm takes into its own stock."""
 
-    place = forms.CharField(label="Where it lies", max_length=80, help_text="For example: Barn rack.")
-    day = DayField(label="Came on", initial=today)
+    place = forms.CharField(label=_("Where it lies"), max_length=80, help_text=_("For example: Barn rack."))
+    day = DayField(label=_("Came on"), initial=today)
 
 
 class PiecesForm(OrgForm):
     """Another number of pieces for a need that stands already."""
 
-    quantity = CountField(label="Pieces")
+    quantity = CountField(label=_("Pieces"))
 
 
 class CollectForm(OrgForm):

@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length, check_longest
 from farmbuild.common.templatetags.farm import day
@@ -42,17 +43,18 @@ def check_days(joint: JointOrder, before: date | None) -> None:
 
 def check_not_closed(joint: JointOrder) -> None:
     if joint.ended_at:
-        raise ValidationError(f"Joint order {joint.number} was called off. Nothing of it changes any more.")
+        words = gettext("Joint order %(number)s was called off. Nothing of it changes any more.")
+        raise ValidationError(words % {"number": joint.number})
     if joint.closed_at:
-        raise ValidationError(f"Joint order {joint.number} is closed, and what members want of it stays as it is.")
+        words = gettext("Joint order %(number)s is closed, and what members want of it stays as it is.")
+        raise ValidationError(words % {"number": joint.number})
 
 
 def check_takes_more(joint: JointOrder) -> None:
     check_not_closed(joint)
     if is_past(joint):
-        raise ValidationError(
-            f"The last day of joint order {joint.number} was {day(joint.closes_on)}, so nothing more is put in."
-        )
+        words = gettext("The last day of joint order %(number)s was %(day)s, so nothing more is put in.")
+        raise ValidationError(words % {"number": joint.number, "day": day(joint.closes_on)})
 
 
 def store_need(
@@ -74,11 +76,13 @@ def store_need(
     if Member.objects.filter(pk=member.pk).exclude(archived_at=None).exists():
         raise ValidationError({"member": f"{member} is archived. Choose another member."})
     if material.archived_at:
-        raise ValidationError({"material": f"{material} is archived. Choose another material."})
+        words = gettext("%(material)s is archived. Choose another material.") % {"material": material}
+        raise ValidationError({"material": words})
     check_length(material, length)
     check_longest(material, length)
     if not 0 <= quantity <= MAX_QUANTITY:
-        raise ValidationError({"quantity": f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}."})
+        words = gettext("Type a whole number from 0 to %(most)s.") % {"most": format_count(MAX_QUANTITY)}
+        raise ValidationError({"quantity": words})
     mine = JointNeed.objects.filter(joint=joint, member=member)
     need = mine.filter(material=material, length=length).first()
     if not quantity:

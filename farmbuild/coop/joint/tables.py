@@ -8,6 +8,7 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html_join
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.coop.joint.words import item_words
@@ -151,23 +152,23 @@ class OwnGoodsTable(_RowTable):
 
     phone = (("what", "quantity"), ("due", "handed"))
 
-    what = tables.Column("Material")
-    quantity = QuantityColumn(verbose_name="Pieces")
-    due = QuantityColumn(verbose_name="Came for you")
-    handed = QuantityColumn(verbose_name="You have")
+    what = tables.Column(_("Material"))
+    quantity = QuantityColumn(verbose_name=_("Pieces"))
+    due = QuantityColumn(verbose_name=_("Came for you"))
+    handed = QuantityColumn(verbose_name=_("You have"))
 
 
 class OwnJointTable(_RowTable):
     phone = (("title", "pieces"), ("state", "closes_on"))
-    phone_words = {"pieces": "yours", "closes_on": "closes"}
+    phone_words = {"pieces": _("yours"), "closes_on": _("closes")}
 
-    title = tables.Column("For what")
-    state = tables.Column("State")
-    closes_on = DayColumn(verbose_name="Closing day")
-    need_by = DayColumn(verbose_name="Wanted by")
-    pieces = QuantityColumn(verbose_name="Your pieces")
+    title = tables.Column(_("For what"))
+    state = tables.Column(_("State"))
+    closes_on = DayColumn(verbose_name=_("Closing day"))
+    need_by = DayColumn(verbose_name=_("Wanted by"))
+    pieces = QuantityColumn(verbose_name=_("Your pieces"))
 
 
 class PlanTable(_RowTable):
-    what = tables.Column("Material")
-    quantity = QuantityColumn(verbose_name="Pieces")
+    what = tables.Column(_("Material"))
+    quantity = QuantityColumn(verbose_name=_("Pieces"))

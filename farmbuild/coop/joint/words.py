@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
 from farmbuild.catalogue.models import Material
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
 from farmbuild.coop.joint import bridge
 from farmbuild.coop.models import JointOrder
@@ -14,13 +18,13 @@ from farmbuild.orgs.models import Organisation
 
 #: By the code of JointState, in a table.
 STATES = {
-    "open": "open",
-    "past": "to be closed",
-    "closed": "to be sent",
-    "sent": "on order",
-    "arriving": "part came",
-    "arrived": "came",
-    "ended": "called off",
+    "open": _("open"),
+    "past": _("to be closed"),
+    "closed": _("to be sent"),
+    "sent": _("on order"),
+    "arriving": _("part came"),
+    "arrived": _("came"),
+    "ended": _("called off"),
 }
 
 
@@ -78,18 +82,28 @@ def answer_of(joint: JointOrder, code: str, facts: Facts, currency: str) -> str:
 
 def own_answer(joint: JointOrder, code: str, pieces: int, got: int, handed: int) -> str:
     """To the member whose pieces they are."""
-    wanted = count_noun(pieces, "piece")
+    given = {
+        "wanted": said_count(pieces, "piece"),
+        "day": day(joint.closes_on),
+        "need_by": day(joint.need_by),
+        "reason": joint.end_reason,
+        "handed": format_count(handed),
+        "got": format_count(got),
+    }
     if code == "ended":
-        return f"Called off: {joint.end_reason}."
-    if not pieces:
-        until = f"it takes more until {day(joint.closes_on)}" if code == "open" else "its closing day is over"
-        return f"You have put nothing in; {until}."
-    if code == "open":
-        return f"You need {wanted} of it; change it until {day(joint.closes_on)}."
-    if code == "past":
-        return f"You need {wanted} of it; its closing day is over."
-    if code in ("closed", "sent"):
-        return f"Your {wanted} are ordered, wanted by {day(joint.need_by)}."
-    if handed:
-        return f"You have {format_count(handed)} of your {wanted}."
-    return f"{format_count(got)} of your {wanted} came and wait for you."
+        words = gettext("Called off: %(reason)s.")
+    elif not pieces and code == "open":
+        words = gettext("You have put nothing in; it takes more until %(day)s.")
+    elif not pieces:
+        words = gettext("You have put nothing in; its closing day is over.")
+    elif code == "open":
+        words = gettext("You need %(wanted)s of it; change it until %(day)s.")
+    elif code == "past":
+        words = gettext("You need %(wanted)s of it; its closing day is over.")
+    elif code in ("closed", "sent"):
+        words = gettext("Your %(wanted)s are ordered, wanted by %(need_by)s.")
+    elif handed:
+        words = gettext("You have %(handed)s of your %(wanted)s.")
+    else:
+        words = gettext("%(got)s of your %(wanted)s came and wait for you.")
+    return words % given

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.coop.models.entries import MemberEntry
 from farmbuild.costs.models.posted import RateSince, rate_field
@@ -82,10 +83,10 @@ class Damage(OrgOwned):
     """A bender came back damaged, and what the member is asked for it. ``amount`` is never edited (guards)."""
 
     class State(models.TextChoices):
-        ASKED = "asked", "Asked for"
-        DISPUTED = "disputed", "Disputed"
-        STANDS = "stands", "Stands"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+        ASKED = "asked", _("Asked for")
+        DISPUTED = "disputed", _("Disputed")
+        STANDS = "stands", _("Stands")
+        WITHDRAWN = "withdrawn", _("Withdrawn")
 
     booking = models.ForeignKey(BenderBooking, models.PROTECT, related_name="damages")
     entry = models.OneToOneField(MemberEntry, models.PROTECT, related_name="damage")

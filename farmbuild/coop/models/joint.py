@@ -5,6 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
@@ -34,9 +35,9 @@ class JointOrder(OrgOwned):
     """
 
     class DamageRule(models.TextChoices):
-        LISTED = "listed", "One piece fewer each, from the first listed on"
-        SHARED = "shared", "Shared by the pieces that each ordered"
-        COOP = "coop", "The cooperative pays for them"
+        LISTED = "listed", _("One piece fewer each, from the first listed on")
+        SHARED = "shared", _("Shared by the pieces that each ordered")
+        COOP = "coop", _("The cooperative pays for them")
 
     #: A counter of the organisation, for addresses.
     number = models.PositiveIntegerField(editable=False)

@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.fields import CountField, MoneyField
 from farmbuild.catalogue.forms import DayField
@@ -23,7 +25,11 @@ from farmbuild.crew.models import Member
 from farmbuild.orgs.clock import today
 from farmbuild.stock.models import Lot
 
-KINDS = [("lent", "Lent, to come back"), ("present", "Given as a present"), ("sold", "Given for money")]
+KINDS = [
+    ("lent", _("Lent, to come back")),
+    ("present", _("Given as a present")),
+    ("sold", _("Given for money")),
+]
 MEMBERS = Member.objects.filter(archived_at=None)
 
 
@@ -38,38 +44,44 @@ class LotChoice(forms.ModelChoiceField):
 
 class PipeForm(MoneyForm, Item):
     kind = forms.ChoiceField(
-        label="What was agreed",
+        label=_("What was agreed"),
         choices=KINDS,
         widget=forms.RadioSelect,
         initial="lent",
-        error_messages={"required": "Choose one of the three."},
+        error_messages={"required": _("Choose one of the three.")},
     )
-    lot = LotChoice(Lot.objects.all(), label="Out of the common yard", required=False, empty_label="From its own yard")
-    quantity = CountField(label="Pieces")
-    price = MoneyField(label="Price of one piece", required=False, empty_value=Decimal(0))
-    day = DayField(label="Day", initial=today)
-    back_until = DayField(label="Back by", required=False)
-    note = forms.CharField(label="Note", max_length=200, required=False)
+    lot = LotChoice(
+        Lot.objects.all(), label=_("Out of the common yard"), required=False, empty_label=_("From its own yard")
+    )
+    quantity = CountField(label=_("Pieces"))
+    price = MoneyField(label=_("Price of one piece"), required=False, empty_value=Decimal(0))
+    day = DayField(label=_("Day"), initial=today)
+    back_until = DayField(label=_("Back by"), required=False)
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["material"].required = False
-        self.fields["material"].help_text = "Leave it and the length empty where a lot says them."
-        self.fields["price"].help_text = "Only of what is given for money."
-        self.fields["back_until"].help_text = "Only of what is lent."
+        self.fields["material"].help_text = gettext("Leave it and the length empty where a lot says them.")
+        self.fields["price"].help_text = gettext("Only of what is given for money.")
+        self.fields["back_until"].help_text = gettext("Only of what is lent.")
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         kind, price, lot = data.get("kind"), data.get("price"), data.get("lot")
         typed = (data.get("material"), data.get("length"))
         if lot and any(typed) and typed != (lot.material, lot.length):
-            self.add_error("lot", "This lot has another material or length than typed. Leave both empty for a lot.")
+            self.add_error(
+                "lot", gettext("This lot has another material or length than typed. Leave both empty for a lot.")
+            )
         if not data.get("material") and not data.get("lot") and "material" not in self.errors:
-            self.add_error("material", "Choose the material, or the lot that it comes from.")
+            self.add_error("material", gettext("Choose the material, or the lot that it comes from."))
         if kind == "sold" and not price and "price" not in self.errors:
-            self.add_error("price", "Type the price of one piece.")
+            self.add_error("price", gettext("Type the price of one piece."))
         if kind in ("lent", "present") and price:
-            self.add_error("price", "Only what is given for money has a price. Choose that, or leave the price empty.")
+            self.add_error(
+                "price", gettext("Only what is given for money has a price. Choose that, or leave the price empty.")
+            )
         return data
 
     def told(self, lender: Member, borrower: Member) -> NewPipe:
@@ -101,23 +113,25 @@ class BetweenForm(PipeForm):
 
 def known_names(field: forms.Field, names: Iterable[str]) -> None:
     said = ", ".join(names)
-    field.help_text = (
-        f"Written as the cooperative writes it. So far: {said}." if said else ("Written as the cooperative writes it.")
-    )
+    field.help_text = gettext("Written as the cooperative writes it.")
+    if said:
+        field.help_text = gettext("Written as the cooperative writes it. So far: %(names)s.") % {"names": said}
 
 
 class OwnPipeForm(PipeForm):
     """By one of the two; it names the other."""
 
     side = forms.ChoiceField(
-        label="Who has lent or given it",
-        choices=[("us", "We did"), ("them", "The other member did")],
+        label=_("Who has lent or given it"),
+        choices=[("us", _("We did")), ("them", _("The other member did"))],
         widget=forms.RadioSelect,
         initial="us",
-        error_messages={"required": "Choose one of the two."},
+        error_messages={"required": _("Choose one of the two.")},
     )
     other = forms.CharField(
-        label="The other member", max_length=120, error_messages={"required": "Type the name of the other member."}
+        label=_("The other member"),
+        max_length=120,
+        error_messages={"required": _("Type the name of the other member.")},
     )
     field_order = ("side", "other", "kind", "lot", "material", "length", "quantity", "price", "day", "back_until")
 
@@ -126,7 +140,7 @@ class OwnPipeForm(PipeForm):
         self.member = member
         lot = self.fields["lot"]
         lot.whose, lot.queryset = False, lots_to_lend(organisation=self.organisation, member=member)
-        lot.label, lot.empty_label = "Out of our lot in the common yard", "From our own yard"
+        lot.label, lot.empty_label = gettext("Out of our lot in the common yard"), gettext("From our own yard")
         known_names(self.fields["other"], known)
 
     def clean_other(self) -> Member:
@@ -141,7 +155,7 @@ class OwnPipeForm(PipeForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if data.get("side") == "them" and data.get("lot"):
-            self.add_error("lot", "What the other gave does not come out of your lot. Choose the first line.")
+            self.add_error("lot", gettext("What the other gave does not come out of your lot. Choose the first line."))
         return data
 
 
@@ -149,10 +163,10 @@ class _BackForm(OrgForm):
     """``loan``: with ``untold`` pieces. ``told``: by the manager. ``agreed``: it has to say how both agreed then."""
 
     agreed = True
-    quantity = CountField(label="Pieces that came back")
-    day = DayField(label="Day", initial=today)
-    note = forms.CharField(label="Note", max_length=200, required=False)
-    into_lot = forms.BooleanField(label="They lie in the common yard again", required=False)
+    quantity = CountField(label=_("Pieces that came back"))
+    day = DayField(label=_("Day"), initial=today)
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
+    into_lot = forms.BooleanField(label=_("They lie in the common yard again"), required=False)
 
     def __init__(self, *args: Any, loan: PipeLoan, told: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -160,10 +174,10 @@ class _BackForm(OrgForm):
         if loan.lot_id is None:
             del self.fields["into_lot"]
         if told:
-            self.fields["note"].label = "How both told it"
+            self.fields["note"].label = gettext("How both told it")
             self.fields["note"].required = self.agreed
-            self.fields["note"].error_messages["required"] = "Say how both agreed, for example: by telephone."
-            self.fields["note"].help_text = "For example: both were here on Monday."
+            self.fields["note"].error_messages["required"] = gettext("Say how both agreed, for example: by telephone.")
+            self.fields["note"].help_text = gettext("For example: both were here on Monday.")
 
     @property
     def new(self) -> NewReturn:
@@ -175,17 +189,17 @@ class _BackForm(OrgForm):
 
 class SameBackForm(_BackForm):
     agreed = False
-    damaged = CountField(label="Of them damaged", least=0, required=False, initial=0)
+    damaged = CountField(label=_("Of them damaged"), least=0, required=False, initial=0)
     field_order = ("quantity", "damaged", "into_lot", "day", "note")
 
 
 class OtherBackForm(_BackForm, MoneyForm, Item):
     """Prices for both, or none: pieces by pieces."""
 
-    came = CountField(label="Pieces that came")
-    damaged = CountField(label="Of them damaged", least=0, required=False, initial=0)
-    price = MoneyField(label="Price of one that was lent", required=False, empty_value=Decimal(0))
-    came_price = MoneyField(label="Price of one that came", required=False, empty_value=Decimal(0))
+    came = CountField(label=_("Pieces that came"))
+    damaged = CountField(label=_("Of them damaged"), least=0, required=False, initial=0)
+    price = MoneyField(label=_("Price of one that was lent"), required=False, empty_value=Decimal(0))
+    came_price = MoneyField(label=_("Price of one that came"), required=False, empty_value=Decimal(0))
     field_order = (
         "material",
         "length",
@@ -199,30 +213,32 @@ class OtherBackForm(_BackForm, MoneyForm, Item):
         "note",
     )
     groups = [
-        ("What came", ["material", "length", "came", "damaged", "into_lot"]),
-        ("What it settles", ["quantity", "price", "came_price", "day", "note"]),
+        (_("What came"), ["material", "length", "came", "damaged", "into_lot"]),
+        (_("What it settles"), ["quantity", "price", "came_price", "day", "note"]),
     ]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["quantity"].label = "Pieces of the loan that it settles"
-        self.fields["price"].help_text = "By value, the difference is owed. Leave both empty for pieces by pieces."
+        self.fields["quantity"].label = gettext("Pieces of the loan that it settles")
+        self.fields["price"].help_text = gettext(
+            "By value, the difference is owed. Leave both empty for pieces by pieces."
+        )
         if "into_lot" not in self.fields:
             self.groups = [(title, [name for name in names if name != "into_lot"]) for title, names in self.groups]
 
 
 class MoneyBackForm(_BackForm, MoneyForm):
-    price = MoneyField(label="Price of one piece", error_messages={"required": "Type the price of one piece."})
+    price = MoneyField(label=_("Price of one piece"), error_messages={"required": _("Type the price of one piece.")})
     field_order = ("quantity", "price", "day", "note")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["quantity"].label = "Pieces that do not come back"
+        self.fields["quantity"].label = gettext("Pieces that do not come back")
         self.fields.pop("into_lot", None)
 
     def clean_price(self) -> Decimal:
         if not self.cleaned_data["price"]:
-            raise ValidationError("Type a price above 0.")
+            raise ValidationError(gettext("Type a price above 0."))
         return self.cleaned_data["price"]
 
 
@@ -234,22 +250,22 @@ class WhoseForm(OrgForm):
     """Pipe of one member, or of all."""
 
     member = forms.ModelChoiceField(
-        Member.objects.all(), label="Member", required=False, empty_label="All members", to_field_name="slug"
+        Member.objects.all(), label=_("Member"), required=False, empty_label=_("All members"), to_field_name="slug"
     )
 
 
 class OwnLeaveForm(OrgForm):
     """Who may take so many pieces of one's lot."""
 
-    quantity = CountField(label="Pieces that may be taken")
-    other = forms.CharField(label="By which member", max_length=120, required=False)
-    until = DayField(label="Until", required=False, help_text="The last day. Left empty, until you end it.")
+    quantity = CountField(label=_("Pieces that may be taken"))
+    other = forms.CharField(label=_("By which member"), max_length=120, required=False)
+    until = DayField(label=_("Until"), required=False, help_text=_("The last day. Left empty, until you end it."))
 
     def __init__(self, *args: Any, member: Member, known: Iterable[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.member = member
         known_names(self.fields["other"], known)
-        self.fields["other"].help_text += " Left empty, everybody may."
+        self.fields["other"].help_text += " " + gettext("Left empty, everybody may.")
 
     def clean_other(self) -> Member | None:
         typed = self.cleaned_data["other"]
@@ -258,7 +274,7 @@ class OwnLeaveForm(OrgForm):
 
 class ReasonForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: it was told wrong."},
+        error_messages={"required": _("Say why in a few words, for example: it was told wrong.")},
     )

@@ -8,7 +8,9 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext
 
+from farmbuild.common.speaking import said_count, said_day
 from farmbuild.coop.joint.drawings import Bar, Bars, bars_drawn
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import PipeLoan, PipeReturn
@@ -26,7 +28,7 @@ from farmbuild.coop.pipe.words import (
     waits_answer,
 )
 from farmbuild.crew.models import Member
-from farmbuild.measure import amounts_shown, count_noun, format_count, format_day, format_money
+from farmbuild.measure import amounts_shown, format_count, format_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.leave import in_words, leaves_of, standing_leaves
@@ -106,17 +108,26 @@ def loan_page(loan: PipeLoan, *, member: Member | None = None) -> LoanPage:
     main = "return" if lent and loan.untold else ""
     if waits:
         main = "agree" if member is None or asked_is(loan, member) else "withdraw"
-    bar = Bars(item_of(loan), [Bar(f"{loan.borrower} to {loan.lender}", loan.quantity, loan.settled)])
+    bar = Bars(item_of(loan), [Bar(_one_to_other(loan.borrower, loan.lender), loan.quantity, loan.settled)])
     return LoanPage(
         loan=loan,
-        title=f"{kind_words(loan)}: {count_noun(loan.quantity, 'piece')}, {loan.lender} to {loan.borrower}",
+        title=gettext("%(kind)s: %(pieces)s, %(who)s")
+        % {
+            "kind": kind_words(loan),
+            "pieces": said_count(loan.quantity, "piece"),
+            "who": _one_to_other(loan.lender, loan.borrower),
+        },
         answer=loan_answer(loan, today, asked_is(loan, member)),
-        bars=bars_drawn([bar], "How much of it is settled") if lent else "",
+        bars=bars_drawn([bar], gettext("How much of it is settled")) if lent else "",
         facts=_loan_facts(loan),
         returns=[_returned(row, member) for row in selectors.returns_of(loan=loan)],
         main=main,
         counts=not loan.back_at and not waits,
     )
+
+
+def _one_to_other(one: Member, other: Member) -> str:
+    return gettext("%(one)s to %(other)s") % {"one": one, "other": other}
 
 
 def asked_is(row: PipeLoan | PipeReturn, member: Member | None) -> bool:
@@ -125,27 +136,34 @@ def asked_is(row: PipeLoan | PipeReturn, member: Member | None) -> bool:
 
 def _loan_facts(loan: PipeLoan) -> list[tuple[str, str]]:
     facts = [
-        ("What", item_of(loan)),
-        ("Pieces", format_count(loan.quantity)),
-        ("Day", format_day(loan.day)),
-        ("Back by", format_day(loan.back_until) if loan.back_until else ""),
-        ("Out of", f"lot {loan.lot} in the common yard" if loan.lot_id else f"{loan.lender}’s own yard"),
-        ("Note", loan.note),
+        (gettext("What"), item_of(loan)),
+        (gettext("Pieces"), format_count(loan.quantity)),
+        (gettext("Day"), said_day(loan.day)),
+        (gettext("Back by"), said_day(loan.back_until) if loan.back_until else ""),
+        (gettext("Out of"), _whence(loan)),
+        (gettext("Note"), loan.note),
     ]
     if loan.price and amounts_shown():
         currency = loan.organisation.currency
         each = format_money(loan.price, currency)
         whole = format_money(amount_given(loan, currency), currency)
-        facts.insert(2, ("Price", f"{each} each, {whole} in all"))
+        said = gettext("%(each)s each, %(whole)s in all") % {"each": each, "whole": whole}
+        facts.insert(2, (gettext("Price"), said))
     return [(name, value) for name, value in [*facts, *_told(loan)] if value]
+
+
+def _whence(loan: PipeLoan) -> str:
+    if loan.lot_id:
+        return gettext("lot %(lot)s in the common yard") % {"lot": loan.lot}
+    return gettext("%(who)s’s own yard") % {"who": loan.lender}
 
 
 def _told(row: PipeLoan | PipeReturn) -> list[tuple[str, str]]:
     """Who said what of it."""
-    facts = [("Told by", row.by.display_name if row.by else "")]
+    facts = [(gettext("Told by"), row.by.display_name if row.by else "")]
     if row.agreed_at and row.asked_of_id:
-        facts.append(("Agreed by", row.agreed_by.display_name if row.agreed_by else ""))
-    return [*facts, ("Why it is taken back", row.back_because)]
+        facts.append((gettext("Agreed by"), row.agreed_by.display_name if row.agreed_by else ""))
+    return [*facts, (gettext("Why it is taken back"), row.back_because)]
 
 
 def _returned(row: PipeReturn, member: Member | None) -> dict[str, Any]:
@@ -160,17 +178,17 @@ def return_page(row: PipeReturn, *, member: Member | None = None) -> dict[str, A
     main = "agree" if waits and (member is None or asked_is(row, member)) else "withdraw" if waits else ""
     loan, moved = row.loan, row.movement and row.movement.lot
     facts = [
-        ("For", f"{count_noun(loan.quantity, 'piece')} of {item_of(loan)}, {loan.lender} to {loan.borrower}"),
-        ("Day", format_day(row.day)),
-        ("Into", f"lot {moved} in the common yard" if moved else ""),
-        ("Note", row.note),
+        (gettext("For"), _pieces_to(loan)),
+        (gettext("Day"), said_day(row.day)),
+        (gettext("Into"), gettext("lot %(lot)s in the common yard") % {"lot": moved} if moved else ""),
+        (gettext("Note"), row.note),
         *_told(row),
     ]
     said = return_words(row)
     if waits:
         answer = waits_answer(row, asked_is(row, member))
     else:
-        answer = "It is taken back and counts no more." if row.back_at else "It counts."
+        answer = gettext("It is taken back and counts no more.") if row.back_at else gettext("It counts.")
     return {
         "row": row,
         "title": f"{said[0].upper()}{said[1:]}",
@@ -223,20 +241,25 @@ def _own_bars(out: Iterable[PipeLoan], member: Member) -> SafeString | str:
     sums: dict[str, dict[str, int]] = {}
     for loan in out:
         owes = loan.borrower_id == member.pk
-        name = f"you owe {loan.lender}" if owes else f"{loan.borrower} owes you"
+        if owes:
+            name = gettext("you owe %(who)s") % {"who": loan.lender}
+        else:
+            name = gettext("%(who)s owes you") % {"who": loan.borrower}
         group = sums.setdefault(item_of(loan), {})
         group[name] = group.get(name, 0) + loan.out
     groups = {what: [Bar(name, count) for name, count in bars.items()] for what, bars in sums.items()}
-    return bars_drawn(_most(groups), "Pieces that you owe and that are owed to you")
+    return bars_drawn(_most(groups), gettext("Pieces that you owe and that are owed to you"))
 
 
 def _own_money(member: Member) -> list[str]:
     organisation = member.organisation
     rows = selectors.money_of(organisation=organisation, member=member)
     return [
-        f"You to {row.lender}: {format_money(row.amount, organisation.currency)}"
+        gettext("You to %(who)s: %(amount)s")
+        % {"who": row.lender, "amount": format_money(row.amount, organisation.currency)}
         if row.borrower.pk == member.pk
-        else f"{row.borrower} to you: {format_money(row.amount, organisation.currency)}"
+        else gettext("%(who)s to you: %(amount)s")
+        % {"who": row.borrower, "amount": format_money(row.amount, organisation.currency)}
         for row in rows
     ]
 
@@ -255,7 +278,7 @@ def lot_rows(lots: Iterable[Lot], member: Member) -> list[dict[str, Any]]:
             "lot": lot.reference,
             "place": lot.place.name,
             "quantity": lot.on_hand,
-            "leave": ", ".join(given.get(lot.pk, [])) or "none",
+            "leave": ", ".join(given.get(lot.pk, [])) or gettext("none"),
             "url": reverse("coop:seen-lot", args=[member.organisation.slug, lot.pk]),
         }
         for lot in shown
@@ -275,14 +298,16 @@ def own_lots_page(*, member: Member) -> OwnLots:
     groups: dict[str, list[Bar]] = {}
     for row, bar in zip(rows, bars, strict=True):
         groups.setdefault(row["what"], []).append(bar)
-    given = sum(row["leave"] != "none" for row in rows)
-    said = f"{count_noun(len(rows), 'lot')} of {member} {'lies' if len(rows) == 1 else 'lie'} in the common yard"
-    answer = (
-        f"{said}; leave is given for {format_count(given)}."
-        if rows
-        else f"Nothing of {member} lies in the common yard."
-    )
-    return OwnLots(answer, bars_drawn(_most(groups), "What lies in the common yard"), rows)
+    given = sum(row["leave"] != gettext("none") for row in rows)
+    answer = gettext("Nothing of %(member)s lies in the common yard.")
+    if rows:
+        answer = ngettext(
+            "%(count)s lot of %(member)s lies in the common yard; leave is given for %(given)s.",
+            "%(count)s lots of %(member)s lie in the common yard; leave is given for %(given)s.",
+            len(rows),
+        )
+    answer %= {"count": format_count(len(rows)), "member": member, "given": format_count(given)}
+    return OwnLots(answer, bars_drawn(_most(groups), gettext("What lies in the common yard")), rows)
 
 
 def lot_page(lot: Lot) -> dict[str, Any]:
@@ -290,7 +315,7 @@ def lot_page(lot: Lot) -> dict[str, Any]:
     return {
         "lot": lot,
         "what": item_words(lot.material, lot.length, lot.organisation),
-        "there": count_noun(lot.on_hand, "piece"),
+        "there": said_count(lot.on_hand, "piece"),
         "held": lot.reserved,
         "leaves": [
             {"leave": leave, "words": leave_words(leave), "stands": not leave.ended_at and leave.left > 0}
@@ -300,18 +325,21 @@ def lot_page(lot: Lot) -> dict[str, Any]:
 
 
 def leave_page(leave: Leave) -> dict[str, Any]:
-    return {"lot": leave.lot, "words": leave_words(leave), "left": count_noun(leave.left, "piece")}
+    return {"lot": leave.lot, "words": leave_words(leave), "left": said_count(leave.left, "piece")}
 
 
 def leave_words(leave: Leave) -> str:
     """5 pieces for Bo, until 4 May 2027, 3 left. ``leave`` has ``left``."""
-    whom = leave.house or leave.member or "everybody"
-    until = f", until {format_day(leave.until)}" if leave.until else ""
+    whom = leave.house or leave.member or gettext("everybody")
+    until = gettext(", until %(day)s") % {"day": said_day(leave.until)} if leave.until else ""
     if leave.ended_at:
-        left = f"ended: {leave.ended_because}"
+        left = gettext("ended: %(reason)s") % {"reason": leave.ended_because}
+    elif leave.left > 0:
+        left = gettext("%(count)s left") % {"count": format_count(leave.left)}
     else:
-        left = f"{format_count(leave.left)} left" if leave.left > 0 else "used up"
-    return f"{count_noun(leave.quantity, 'piece')} for {whom}{until}; {left}"
+        left = gettext("used up")
+    said = gettext("%(pieces)s for %(whom)s") % {"pieces": said_count(leave.quantity, "piece"), "whom": whom}
+    return f"{said}{until}; {left}"
 
 
 # Questions
@@ -340,5 +368,12 @@ def taking_back(row: PipeLoan | PipeReturn, back: str) -> dict[str, Any]:
 
 def _said_of(row: PipeLoan | PipeReturn) -> str:
     if isinstance(row, PipeReturn):
-        return f"{row.loan.borrower} to {row.loan.lender}: {return_words(row)}"
-    return f"{kind_words(row)}: {count_noun(row.quantity, 'piece')} of {item_of(row)}, {row.lender} to {row.borrower}"
+        return f"{_one_to_other(row.loan.borrower, row.loan.lender)}: {return_words(row)}"
+    return f"{kind_words(row)}: {_pieces_to(row)}"
+
+
+def _pieces_to(loan: PipeLoan) -> str:
+    """10 pieces of rail, Ash to Birch."""
+    given = {"pieces": said_count(loan.quantity, "piece"), "what": item_of(loan)}
+    said = gettext("%(pieces)s of %(what)s") % given
+    return f"{said}, {_one_to_other(loan.lender, loan.borrower)}"

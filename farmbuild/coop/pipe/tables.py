@@ -6,6 +6,8 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.coop.models import PipeLoan
@@ -50,11 +52,11 @@ class MoneyTable(_RowTable):
 class _LoanTable(FarmTable):
     """Rows are those of ``selectors.pipe_of``."""
 
-    what = tables.Column("What", accessor="material", orderable=False)
-    day = DayColumn(verbose_name="Day", orderable=False)
-    quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
-    owed = QuantityColumn(verbose_name="Still owed", orderable=False)
-    state = tables.Column("State", accessor="pk", orderable=False)
+    what = tables.Column(_("What"), accessor="material", orderable=False)
+    day = DayColumn(verbose_name=_("Day"), orderable=False)
+    quantity = QuantityColumn(verbose_name=_("Pieces"), orderable=False)
+    owed = QuantityColumn(verbose_name=_("Still owed"), orderable=False)
+    state = tables.Column(_("State"), accessor="pk", orderable=False)
 
     def render_what(self, record: PipeLoan) -> str:
         return item_of(record)
@@ -67,10 +69,10 @@ class PipeTable(_LoanTable):
     """All that was told."""
 
     phone = (("what", "quantity"), ("state", "borrower"))
-    phone_words = {"borrower": "to", "quantity": "", "state": ""}
+    phone_words = {"borrower": _("to"), "quantity": "", "state": ""}
 
-    lender = tables.Column("From", accessor="lender__name", orderable=False)
-    borrower = tables.Column("To", accessor="borrower__name", orderable=False)
+    lender = tables.Column(_("From"), accessor="lender__name", orderable=False)
+    borrower = tables.Column(_("To"), accessor="borrower__name", orderable=False)
 
     class Meta(FarmTable.Meta):
         sequence = ("what", "lender", "borrower", "day", "quantity", "owed", "state")
@@ -85,7 +87,7 @@ class OwnPipeTable(_LoanTable):
     phone = (("what", "quantity"), ("state", "other"))
     phone_words = {"other": "", "quantity": "", "state": ""}
 
-    other = tables.Column("With", accessor="borrower", orderable=False)
+    other = tables.Column(_("With"), accessor="borrower", orderable=False)
 
     class Meta(FarmTable.Meta):
         sequence = ("what", "other", "day", "quantity", "owed", "state")
@@ -98,15 +100,17 @@ class OwnPipeTable(_LoanTable):
         return reverse("coop:seen-pipe", args=[self.member.organisation.slug, record.pk])
 
     def render_other(self, record: PipeLoan) -> str:
-        return f"to {record.borrower}" if record.lender_id == self.member.pk else f"from {record.lender}"
+        if record.lender_id == self.member.pk:
+            return gettext("to %(who)s") % {"who": record.borrower}
+        return gettext("from %(who)s") % {"who": record.lender}
 
 
 class OwnLotTable(_RowTable):
     phone = (("what", "quantity"), ("place", "leave"))
     phone_words = {"place": "", "leave": "", "quantity": ""}
 
-    what = tables.Column("What")
-    lot = tables.Column("Lot")
-    place = tables.Column("Where it lies")
-    quantity = QuantityColumn(verbose_name="Pieces")
-    leave = tables.Column("Leave given")
+    what = tables.Column(_("What"))
+    lot = tables.Column(_("Lot"))
+    place = tables.Column(_("Where it lies"))
+    quantity = QuantityColumn(verbose_name=_("Pieces"))
+    leave = tables.Column(_("Leave given"))

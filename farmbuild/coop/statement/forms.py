@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.fields import MoneyField
 from farmbuild.catalogue.forms import DayField
@@ -35,14 +37,14 @@ class PaymentForm(MoneyForm):
 class DaysForm(OrgForm):
     """Both days, or neither: then the season."""
 
-    first = DayField(label="From", required=False)
-    last = DayField(label="To, included", required=False)
+    first = DayField(label=_("From"), required=False)
+    last = DayField(label=_("To, included"), required=False)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         first, last = data.get("first"), data.get("last")
         if first and last and last < first:
-            raise ValidationError({"last": "That is before the first day. Type the same day or a later one."})
+            raise ValidationError({"last": gettext("That is before the first day. Type the same day or a later one.")})
         return data
 
 

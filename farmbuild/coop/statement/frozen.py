@@ -10,6 +10,7 @@ from typing import Any
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import MemberEntry
 from farmbuild.coop.statement.selectors import Statement
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation
 
 #: Version of the form of what is frozen.
@@ -77,8 +78,8 @@ def said_of(entry: MemberEntry) -> str:
 def balance_words(closing: Decimal) -> str:
     """How the last line of a statement is called."""
     if closing > 0:
-        return "To pay"
-    return "Comes to you" if closing < 0 else "Nothing is owed"
+        return gettext_noop("To pay")
+    return gettext_noop("Comes to you") if closing < 0 else gettext_noop("Nothing is owed")
 
 
 def title_of(shown: Mapping[str, Any]) -> str:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.coop.charges.bridge import ChargeLine
 from farmbuild.coop.charges.proposals import stored_lines
@@ -17,7 +18,7 @@ from farmbuild.coop.joint.drawings import Bar, Bars, bars_drawn
 from farmbuild.coop.models import MemberEntry, SentStatement
 from farmbuild.coop.pipe.selectors import pieces_owed_on
 from farmbuild.coop.statement.forms import DaysForm
-from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_statement, pieces_of, words_of
+from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_statement, words_of
 from farmbuild.coop.statement.selectors import DAY, Statement, balances_of, members_of, owed_both_ways, season_of
 from farmbuild.crew.models import Member
 from farmbuild.crew.people.words import days_words
@@ -94,7 +95,7 @@ def shown_page(shown: Mapping[str, Any]) -> dict[str, Any]:
     closing = Decimal(shown["closing"])
     parts = [
         ShownPart(
-            part["title"],
+            gettext(part["title"]),
             [
                 {
                     "day": date.fromisoformat(row["day"]),
@@ -114,12 +115,19 @@ def shown_page(shown: Mapping[str, Any]) -> dict[str, Any]:
         "opening": Decimal(shown["opening"]),
         "parts": parts,
         "closing": closing,
-        "closing_words": balance_words(closing),
+        "closing_words": gettext(balance_words(closing)),
         "owed": abs(closing),
         "after": shown["after"],
         "bars": _made_of(parts, shown["currency"]),
-        "pieces": pieces_of(shown),
+        "pieces": _pieces_said(shown),
     }
+
+
+def _pieces_said(shown: Mapping[str, Any]) -> list[tuple[str, str, int]]:
+    """(To or by whom, what, pieces) in its order; statements of before have none."""
+    to, by = gettext("Owed to %(who)s"), gettext("Owed by %(who)s")
+    rows = shown.get("pieces", ())
+    return [((to if row["owes"] else by) % {"who": row["other"]}, row["what"], row["count"]) for row in rows]
 
 
 def statement_page(statement: Statement, *, organisation: Organisation) -> dict[str, Any]:
@@ -134,7 +142,7 @@ def sent_page(row: SentStatement) -> dict[str, Any]:
 def _made_of(parts: Sequence[ShownPart], currency: str) -> SafeString | str:
     """What was asked for, part by part."""
     asked = [Bar(part.title, part.amount) for part in parts if part.amount > 0]
-    return bars_drawn([Bars("Asked for", asked)], "What was asked for", currency=currency)
+    return bars_drawn([Bars(gettext("Asked for"), asked)], gettext("What was asked for"), currency=currency)
 
 
 def entry_page(entry: MemberEntry) -> dict[str, Any]:

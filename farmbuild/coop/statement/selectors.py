@@ -15,19 +15,20 @@ from farmbuild.coop.models import MemberEntry, SentStatement
 from farmbuild.coop.pipe.selectors import OwedPieces, pieces_owed_on
 from farmbuild.crew.models import Member
 from farmbuild.measure import round_money
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation
 
 DAY = timedelta(days=1)
 Kind = MemberEntry.Kind
 #: Parts of a statement in their order, and the kinds of entries in each.
 PARTS: Sequence[tuple[str, Sequence[str]]] = (
-    ("Benders", (Kind.DAYS, Kind.PULLS, Kind.LATE)),
-    ("Damage", (Kind.DAMAGE,)),
-    ("Joint orders", (Kind.ORDER,)),
-    ("Pipe lent and given", (Kind.PIPE,)),
-    ("Common stock", (Kind.STOCK,)),
-    ("Other", (Kind.OTHER,)),
-    ("Paid", (Kind.PAID,)),
+    (gettext_noop("Benders"), (Kind.DAYS, Kind.PULLS, Kind.LATE)),
+    (gettext_noop("Damage"), (Kind.DAMAGE,)),
+    (gettext_noop("Joint orders"), (Kind.ORDER,)),
+    (gettext_noop("Pipe lent and given"), (Kind.PIPE,)),
+    (gettext_noop("Common stock"), (Kind.STOCK,)),
+    (gettext_noop("Other"), (Kind.OTHER,)),
+    (gettext_noop("Paid"), (Kind.PAID,)),
 )
 
 

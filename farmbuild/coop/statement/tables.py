@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn
 from farmbuild.coop.models import SentStatement
@@ -36,9 +37,9 @@ class LineTable(FarmTable):
     phone = (("day", "amount"), ("what",))
     phone_words = {"amount": "", "day": ""}
 
-    what = tables.Column("For")
-    day = DayColumn(verbose_name="Day")
-    amount = MoneyColumn(verbose_name="Amount", total=True)
+    what = tables.Column(_("For"))
+    day = DayColumn(verbose_name=_("Day"))
+    amount = MoneyColumn(verbose_name=_("Amount"), total=True)
 
     class Meta:
         orderable = False
@@ -56,12 +57,12 @@ class OwnLineTable(LineTable):
 
 class SentTable(FarmTable):
     phone = (("number", "closing"), ("last", "first"))
-    phone_words = {"closing": "", "last": "to", "first": "from"}
+    phone_words = {"closing": "", "last": _("to"), "first": _("from")}
 
-    number = tables.Column("Statement", accessor="reference", order_by="number")
-    first = DayColumn(verbose_name="From")
-    last = DayColumn(verbose_name="To")
-    closing = MoneyColumn(verbose_name="Owed then")
+    number = tables.Column(_("Statement"), accessor="reference", order_by="number")
+    first = DayColumn(verbose_name=_("From"))
+    last = DayColumn(verbose_name=_("To"))
+    closing = MoneyColumn(verbose_name=_("Owed then"))
 
     class Meta:
         orderable = False

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.urls import reverse
+from django.utils.formats import date_format
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext
 
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.templatetags.farm import day
@@ -114,7 +115,7 @@ def _mondays(start: date) -> Iterator[tuple[str, int]]:
     for at in range(DAYS - 3):
         moment = start + timedelta(days=at)
         if moment.weekday() == 0:
-            yield f"{moment.day} {moment:%b}", at
+            yield date_format(moment, pgettext("format of a day", "j M")), at
 
 
 def _bar(drawing: Drawing, bar: Bar, base: float, start: date, end: date) -> None:

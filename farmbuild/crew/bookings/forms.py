@@ -144,7 +144,7 @@ class RequestForm(OrgModelForm):
     class Meta:
         model = BenderRequest
         fields = ["member", "bender", "tube", "days", "earliest", "need_by", "note"]
-        labels = {"days": _("Days in a row"), "bender": _("Bender"), "tube": _("Or any that bends")}
+        labels = {"days": _("Days in a row"), "bender": _("Bender"), "tube": _("Or any that bends"), "note": _("Note")}
         help_texts = {"bender": _("None: any that fits the tube below.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

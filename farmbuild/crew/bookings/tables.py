@@ -16,12 +16,12 @@ from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 
 class BookingTable(FarmTable):
     phone = (("bender", "state"), ("last", "who"))
-    phone_words = {"last": "until"}
+    phone_words = {"last": _("until")}
 
     bender = tables.Column(_("Bender"), order_by=("bender__name", "first"))
     who = tables.Column(_("For"), accessor="pk", order_by=("member__name", "first"))
     first = DayColumn(_("From"))
-    last = DayColumn("To, included")
+    last = DayColumn(_("To, included"))
     state = tables.Column(_("State"))
 
     class Meta:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import template
 
+from farmbuild.common.speaking import said
 from farmbuild.crew.actuals.bends import bend_tasks_of
 from farmbuild.crew.bridge import WorkKind, unit_names
 from farmbuild.crew.models import Kind
@@ -18,4 +19,4 @@ register = template.Library()
 @register.inclusion_tag("crew/gate/bend_tasks.html")
 def bend_tasks(batch: HoopBatch) -> dict[str, Any]:
     """One query."""
-    return {"tasks": bend_tasks_of(batch=batch), "unit": unit_names(WorkKind(Kind.BEND), UnitSystem.IMPERIAL)[1]}
+    return {"tasks": bend_tasks_of(batch=batch), "unit": said(unit_names(WorkKind(Kind.BEND), UnitSystem.IMPERIAL)[1])}

@@ -8,6 +8,7 @@ from typing import Any
 
 from django import template
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 
 from farmbuild.orgs.models import Organisation
 
@@ -32,15 +33,15 @@ SHARED = (
 )
 #: Of a member, at its lender.
 OWN = (
-    ("seen", "coop:seen", "At a glance"),
-    ("own", "crew:own", "Your bookings"),
-    ("account", "coop:seen-account", "Your account"),
-    ("days", "crew:own-days", "Days free or taken"),
-    ("calendar", "crew:own-calendar", "In your own calendar"),
-    ("joints", "coop:seen-joints", "Joint orders"),
-    ("pipe", "coop:seen-pipe-list", "Pipe"),
-    ("lots", "coop:seen-lots", "Your lots"),
-    ("common", "coop:seen-common", "Common stock"),
+    ("seen", "coop:seen", _("At a glance")),
+    ("own", "crew:own", _("Your bookings")),
+    ("account", "coop:seen-account", _("Your account")),
+    ("days", "crew:own-days", _("Days free or taken")),
+    ("calendar", "crew:own-calendar", _("In your own calendar")),
+    ("joints", "coop:seen-joints", _("Joint orders")),
+    ("pipe", "coop:seen-pipe-list", _("Pipe")),
+    ("lots", "coop:seen-lots", _("Your lots")),
+    ("common", "coop:seen-common", _("Common stock")),
 )
 
 
@@ -54,7 +55,7 @@ def own_ways(here: str, lender: Organisation) -> dict[str, Any]:
     return _ways(lender.name, OWN, here, lender.slug)
 
 
-def _ways(label: str, rows: Iterable[tuple[str, str, str]], here: str, *given: str) -> dict[str, Any]:
+def _ways(label: str, rows: Iterable[tuple[str, str, Any]], here: str, *given: str) -> dict[str, Any]:
     links = [(reverse(name, args=given), words, key == here) for key, name, words in rows]
     rest = [link for link in links[OPEN:] if not link[2]]
     return {"label": label, "open": [link for link in links if link not in rest], "rest": rest}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from django.db.models import Exists, OuterRef, QuerySet, Sum
+from django.utils.translation import gettext
 
 from farmbuild.history.act import not_told
 from farmbuild.measure import format_count
@@ -83,10 +84,13 @@ def holders_in_words(rows: QuerySet[Reservation]) -> str:
         .order_by("-sum", "house__name", "plan__number")
     )
     parts = [
-        f"{format_count(row['sum'])} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MAX_NAMED]
+        gettext("%(count)s for %(house)s (plan %(plan)s)")
+        % {"count": format_count(row["sum"]), "house": row["house__name"], "plan": row["plan__number"]}
+        for row in sums[:MAX_NAMED]
     ]
     if len(sums) > MAX_NAMED:
-        parts.append(f"{format_count(sum(row['sum'] for row in sums[MAX_NAMED:]))} for other houses")
+        others = sum(row["sum"] for row in sums[MAX_NAMED:])
+        parts.append(gettext("%(count)s for other houses") % {"count": format_count(others)})
     return ", ".join(parts)
 
 

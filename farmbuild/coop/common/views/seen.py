@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from farmbuild.common.pages import run_action, save_form
@@ -58,7 +59,7 @@ def offer(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.wish_for(member=member, user=request.user, offer=found, **data),
-        message="Asked for. The pieces are kept for you until it is answered.",
+        message=gettext("Asked for. The pieces are kept for you until it is answered."),
         redirect_to=reverse("coop:seen-common", args=[lender.slug]),
     )
     context = {
@@ -80,7 +81,7 @@ def wish(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         return run_action(
             request,
             lambda: services.withdraw_wish(member=member, user=request.user, wish=found),
-            message="Withdrawn. The pieces are free for others.",
+            message=gettext("Withdrawn. The pieces are free for others."),
             redirect_to=reverse("coop:seen-common", args=[lender.slug]),
             refused_redirect_to=request.path,
         )

@@ -78,7 +78,7 @@ def listed(*, organisation: Organisation) -> QuerySet[JointOrder]:
 
 
 def states_of(joints: Iterable[JointOrder]) -> dict[int, str]:
-    return {key: STATES[state.code] for key, state in selectors.states_of(list(joints)).items()}
+    return {key: str(STATES[state.code]) for key, state in selectors.states_of(list(joints)).items()}
 
 
 def need_or_none(*, joint: JointOrder, pk: int) -> JointNeed | None:

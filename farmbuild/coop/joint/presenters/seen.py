@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Sum
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.coop.joint import selectors
@@ -64,21 +65,25 @@ def seen_page(*, joint: JointOrder, member: Member) -> SeenPage:
         has_plan=is_open and bool(plan_needs_of(member=member, joint=joint).rows),
         answer=own_answer(joint, code, sum(need.quantity for need in own), came, handed),
         bars=_bars(joint, own, handing if has_come else {}),
-        caption="Filled: handed out to you. Dashed: not yet." if has_come else "Pieces that you need.",
+        caption=_caption(has_come),
         goods=[_goods(joint, need, handing.get(need.pk), is_open) for need in own],
         sums=_sums(joint, member, code) if own and amounts_shown() else (),
     )
+
+
+def _caption(has_come: bool) -> str:
+    return gettext("Filled: handed out to you. Dashed: not yet.") if has_come else gettext("Pieces that you need.")
 
 
 def _bars(joint: JointOrder, own: Sequence[JointNeed], handing: dict[int, HandingRow]) -> SafeString | str:
     bars = [
         Bars(
             item_words(need.material, need.length, joint.organisation),
-            [Bar("yours", need.quantity, handing[need.pk].handed if need.pk in handing else None)],
+            [Bar(gettext("yours"), need.quantity, handing[need.pk].handed if need.pk in handing else None)],
         )
         for need in own
     ]
-    return bars_drawn(bars, "What you need of it")
+    return bars_drawn(bars, gettext("What you need of it"))
 
 
 def _goods(joint: JointOrder, need: JointNeed, row: HandingRow | None, is_open: bool) -> dict[str, Any]:
@@ -99,7 +104,11 @@ def _sums(joint: JointOrder, member: Member, code: str) -> list[tuple[str, Decim
         found = next((row for row in preview_of(joint).rows if row.member and row.member.pk == member.pk), None)
         if found is None or not found.alone:
             return []
-        return [("Together with the others", found.together), ("Alone", found.alone), ("You save", found.saving)]
+        return [
+            (gettext("Together with the others"), found.together),
+            (gettext("Alone"), found.alone),
+            (gettext("You save"), found.saving),
+        ]
     own = next((row for row in split_of(joint).rows if row.member and row.member.pk == member.pk), None)
     return sums_of(own, joint.organisation.tax_name, own=True)
 
@@ -126,7 +135,7 @@ def seen_rows(joints: Sequence[JointOrder], member: Member) -> list[dict[str, An
     return [
         {
             "title": joint.title,
-            "state": STATES[states[joint.pk].code],
+            "state": str(STATES[states[joint.pk].code]),
             "closes_on": joint.closes_on,
             "need_by": joint.need_by,
             "pieces": pieces.get(joint.pk, 0),
@@ -139,8 +148,9 @@ def seen_rows(joints: Sequence[JointOrder], member: Member) -> list[dict[str, An
 def seen_answer(joints: Sequence[JointOrder], today: date) -> str:
     takes = [row for row in joints if row.closed_at is None and row.ended_at is None and row.closes_on >= today]
     if not takes:
-        return "No joint order takes anything at present."
+        return gettext("No joint order takes anything at present.")
     first = min(takes, key=lambda row: row.closes_on)
-    if len(takes) == 1:
-        return f"One joint order is open to you until {day(first.closes_on)}."
-    return f"{format_count(len(takes))} joint orders are open to you; the first closes on {day(first.closes_on)}."
+    words = gettext("One joint order is open to you until %(day)s.")
+    if len(takes) > 1:
+        words = gettext("%(count)s joint orders are open to you; the first closes on %(day)s.")
+    return words % {"count": format_count(len(takes)), "day": day(first.closes_on)}

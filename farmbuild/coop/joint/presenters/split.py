@@ -9,6 +9,7 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.coop.joint import selectors
@@ -185,8 +186,13 @@ def sums_of(row: SplitRow | None, tax_name: str, *, own: bool = False) -> list[t
     """``own``: told to the member itself."""
     if row is None:
         return []
-    owes = "You owe" if own else "Owes"
-    sums = [("Goods", row.goods), ("Delivery", row.delivery), (tax_name or "Tax", _tax(row)), (owes, row.owes)]
+    owes = gettext("You owe") if own else gettext("Owes")
+    sums = [
+        (gettext("Goods"), row.goods),
+        (gettext("Delivery"), row.delivery),
+        (tax_name or gettext("Tax"), _tax(row)),
+        (owes, row.owes),
+    ]
     if row.alone is not None:
-        sums += [("Alone it would have been", row.alone), ("Saved", row.alone - row.owes)]
+        sums += [(gettext("Alone it would have been"), row.alone), (gettext("Saved"), row.alone - row.owes)]
     return sums

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from farmbuild.common.pages import run_action, save_form
@@ -40,7 +41,7 @@ def _closed(request: HttpRequest, member: Member, joint: JointOrder) -> HttpResp
     """Where to go instead once its closing day is over."""
     if selectors.state_of(joint).code == "open":
         return None
-    messages.error(request, "Its closing day is over, so what you need of it stays as it is.")
+    messages.error(request, gettext("Its closing day is over, so what you need of it stays as it is."))
     return redirect(_at(member, joint))
 
 
@@ -77,7 +78,7 @@ def put_in(request: HttpRequest, member: Member, number: int) -> HttpResponse:
         request,
         form,
         lambda data: own.put_in_own(member=member, user=request.user, joint=row, **data),
-        message="It is put in.",
+        message=gettext("It is put in."),
         redirect_to=_at(member, row),
     )
     return answer or _page(request, "need", member, {"joint": row, "form": form})
@@ -103,7 +104,7 @@ def change(request: HttpRequest, member: Member, number: int, pk: int) -> HttpRe
         request,
         form,
         lambda data: _store(request, member, need, data["quantity"]),
-        message="It is saved.",
+        message=gettext("It is saved."),
         redirect_to=_at(member, row),
     )
     what = item_words(need.material, need.length, member.organisation)
@@ -129,7 +130,7 @@ def withdraw(request: HttpRequest, member: Member, number: int, pk: int) -> Http
     return run_action(
         request,
         lambda: _store(request, member, need, 0),
-        message="It is withdrawn.",
+        message=gettext("It is withdrawn."),
         redirect_to=_at(member, row),
     )
 
@@ -147,7 +148,7 @@ def from_plan(request: HttpRequest, member: Member, number: int) -> HttpResponse
         request,
         form,
         lambda data: own.put_plan_in(member=member, user=request.user, joint=row, plan=found.number, **data),
-        message="What your plan buys is put in.",
+        message=gettext("What your plan buys is put in."),
         redirect_to=_at(member, row),
     )
     context = {
@@ -166,14 +167,14 @@ def take_over(request: HttpRequest, member: Member, number: int) -> HttpResponse
     row = _joint(member, number)
     rows = selectors.still_to_take_over(row, member)
     if not rows:
-        messages.info(request, "All that was handed out to you is in your stock.")
+        messages.info(request, gettext("All that was handed out to you is in your stock."))
         return redirect(_at(member, row))
     form = TakeOverForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
         form,
         lambda data: own.take_over_at(member=member, user=request.user, joint=row, **data),
-        message="It is in your stock.",
+        message=gettext("It is in your stock."),
         redirect_to=_at(member, row),
     )
     context = {"joint": row, "form": form, "pieces": selectors.pieces_of(rows)}

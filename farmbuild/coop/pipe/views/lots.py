@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from farmbuild.common.pages import ROWS, run_action, save_form
@@ -58,7 +59,7 @@ def give(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: own.give_own_leave(member=member, user=request.user, lot=lot, **data),
-        message="The leave is given.",
+        message=gettext("The leave is given."),
         redirect_to=_at(member, pk),
     )
     return answer or _page(request, "leave", member, presenters.lot_page(lot) | {"form": form})
@@ -73,7 +74,7 @@ def end(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         return run_action(
             request,
             lambda: own.end_own_leave(member=member, user=request.user, leave=leave),
-            message="The leave has ended.",
+            message=gettext("The leave has ended."),
             redirect_to=_at(member, leave.lot_id),
         )
     return _page(request, "leave_end", member, presenters.leave_page(leave))

@@ -7,6 +7,8 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from farmbuild.common.pages import ROWS, run_action, save_form
@@ -19,7 +21,7 @@ from farmbuild.coop.pipe.tables import OwnPipeTable
 from farmbuild.crew.models import Member
 
 ASKS = ["GET", "HEAD", "POST"]
-AGREED, REFUSED = "It counts.", "The other member sees that it is not so."
+AGREED, REFUSED = _("It counts."), _("The other member sees that it is not so.")
 
 
 def _page(request: HttpRequest, name: str, member: Member, context: dict[str, Any]) -> HttpResponse:
@@ -62,7 +64,7 @@ def tell(request: HttpRequest, member: Member) -> HttpResponse:
         request,
         form,
         lambda data: services.tell_pipe(member=member, user=request.user, new=form.new),
-        message="It is told, and counts once the other member agrees.",
+        message=gettext("It is told, and counts once the other member agrees."),
         redirect_to=reverse("coop:seen-pipe-list", args=[member.organisation.slug]),
     )
     return answer or _page(request, "new", member, {"form": form})
@@ -81,7 +83,7 @@ def agree(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.agree_to_pipe(member=member, user=request.user, loan=loan),
-        message=AGREED,
+        message=str(AGREED),
         redirect_to=_at(member, loan),
     )
 
@@ -94,7 +96,7 @@ def refuse(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.withdraw_told(member=member, user=request.user, row=loan),
-        message=REFUSED,
+        message=str(REFUSED),
         redirect_to=_at(member, loan),
     )
 
@@ -108,7 +110,7 @@ def settle(request: HttpRequest, member: Member, pk: int, how: str) -> HttpRespo
         request,
         form,
         lambda data: services.tell_return(member=member, user=request.user, loan=loan, new=form.new),
-        message="It is told, and counts once the other member agrees.",
+        message=gettext("It is told, and counts once the other member agrees."),
         redirect_to=_at(member, loan),
     )
     return answer or _page(request, "return_new", member, {"form": form, "loan": loan, "how": how})
@@ -127,7 +129,7 @@ def agree_to_return(request: HttpRequest, member: Member, pk: int) -> HttpRespon
     return run_action(
         request,
         lambda: services.agree_to_return(member=member, user=request.user, row=row),
-        message=AGREED,
+        message=str(AGREED),
         redirect_to=_at(member, row.loan),
         refused_redirect_to=_return_at(member, row),
     )
@@ -140,7 +142,7 @@ def refuse_return(request: HttpRequest, member: Member, pk: int) -> HttpResponse
     return run_action(
         request,
         lambda: services.withdraw_told(member=member, user=request.user, row=row),
-        message=REFUSED,
+        message=str(REFUSED),
         redirect_to=_at(member, row.loan),
         refused_redirect_to=_return_at(member, row),
     )

@@ -12,8 +12,8 @@ from django.utils.translation import gettext
 
 from farmbuild.common.pages import first_rows
 from farmbuild.common.qr import code_svg
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import length
-from farmbuild.measure import count_noun
 from farmbuild.orgs.languages import as_shared
 from farmbuild.stock.counts.selectors import open_line_of
 from farmbuild.stock.labels.forms import LabelForm
@@ -78,7 +78,7 @@ def short(request: HttpRequest, reference: str) -> HttpResponse:
         "lot": lot,
         # Who counts without being told how many there are sees no pile.
         "taps": None if line and line.count.blind else taps_of(lot),
-        "what": count_noun(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
+        "what": said_count(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
         "held": holders_in_words(reservations_of_lots([lot.pk])) if lot.reserved else "",
         "line": line,
         "issued": issue_to_put_back(lot=lot),
