@@ -29,7 +29,6 @@ OVER = {
     "houses": 4.5,
     "house": 5,
     "take-off": 5.8,
-    "house form": 10.1,
     "availability": 6,
     "crew": 6,
     "today's list": 12,

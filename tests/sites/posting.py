@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 
@@ -19,7 +20,8 @@ def sent_by(form) -> dict[str, str]:
 
 
 def edit_data(client: Client, house) -> dict[str, str]:
-    """Open the edit page and take what it holds."""
+    """Open the edit page and take what it holds; of a page that is kept the form would not be made."""
+    cache.clear()
     response = client.get(reverse("sites:house-edit", args=[house.slug]))
     assert response.status_code == 200
     return sent_by(response.context["form"])

@@ -26,8 +26,9 @@ def test_materials_are_asked_for_once(signed_in, organisation) -> None:
     for at in range(40):
         MaterialFactory(organisation=organisation, code=f"more-{at}", kind="hardware")
     assert len(MATERIAL_FIELDS) > 20
-    # Once for those of the house, and once for the fields and the rows of its own together.
-    assert of_materials(signed_in, address) == few == 2
+    # Once for those of the house, and once for the fields and the rows of its own together; twice for what all rows
+    # say, before and after.
+    assert of_materials(signed_in, address) == few == 4
 
 
 def test_a_material_that_is_not_on_offer_is_refused(signed_in, organisation) -> None:

@@ -191,9 +191,11 @@ def test_lengths_of_new_houses_are_empty_where_there_are_none(organisation):
 
 
 def test_the_form_asks_no_more_than_it_did(signed_in, full):
-    with CaptureQueriesContext(connection) as asked:
-        page_of(signed_in, full)
-    assert len(asked) <= 10, [query["sql"][:120] for query in asked]
+    # What the rows say is asked by two, before and after; opened again, the form stands.
+    for most in (14, 8):
+        with CaptureQueriesContext(connection) as asked:
+            page_of(signed_in, full)
+        assert len(asked) <= most, [query["sql"][:120] for query in asked]
 
 
 # Beginning a house

@@ -151,14 +151,15 @@ def _new_house(
         else:
             messages.success(request, f"{house.name} is on the list.")
             return redirect(house)
-    context = _shown(form, rows, reverse("sites:house-draw-new")) | more
+    context = {"form": form} | _shown(request, form, rows, reverse("sites:house-draw-new")) | more
     return render(request, "sites/house_form.html", context)
 
 
-def _shown(form: HouseForm, rows: OwnRows, draw_url: str) -> dict[str, Any]:
-    """What every page of the form shows."""
+def _shown(request: HttpRequest, form: HouseForm, rows: OwnRows, draw_url: str) -> dict[str, Any]:
+    """What every page of the form shows: its fields, and the house beside them."""
     picture = picture_of(form, rows)
-    return {"form": form, "rows": rows, "folded": folded_form(form, rows), "picture": picture, "draw_url": draw_url}
+    given = {"form": form, "rows": rows, "folded": folded_form(form, rows), "picture": picture, "draw_url": draw_url}
+    return {name: render_to_string(f"sites/house_form_{name}.html", given, request) for name in ("beside", "fields")}
 
 
 def _draw(request: HttpRequest, house: House | None) -> JsonResponse:
@@ -245,9 +246,27 @@ def _was_told(request: HttpRequest) -> bool:
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:
+    return _save_edited(request, slug) if request.method == "POST" else _open_form(request, slug)
+
+
+def _open_form(request: HttpRequest, slug: str) -> HttpResponse:
+    with Answers(request) as answers:
+        answers.read()
+        house = _house(request, slug)
+        found = answers.get("house form", lambda: _form_of(request, house), house)
+    return render(request, "sites/house_form.html", {"house": house, "name": house.name} | found)
+
+
+def _form_of(request: HttpRequest, house: House) -> dict[str, Any]:
+    form = HouseForm(instance=house, organisation=request.organisation)
+    rows = _own_rows_form(request, form, house)
+    return _shown(request, form, rows, reverse("sites:house-draw", args=[house.slug]))
+
+
+def _save_edited(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     name = house.name
-    form = HouseForm(request.POST or None, instance=house, organisation=request.organisation)
+    form = HouseForm(request.POST, instance=house, organisation=request.organisation)
     rows = _own_rows_form(request, form, house)
     conflict = None
     if both_right(form, rows, request):
@@ -268,8 +287,8 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         else:
             tell_saved(request, house)
             return redirect(house)
-    context = _shown(form, rows, reverse("sites:house-draw", args=[slug]))
-    context |= {"house": house, "name": name, "conflict": conflict}
+    context = _shown(request, form, rows, reverse("sites:house-draw", args=[slug]))
+    context |= {"form": form, "house": house, "name": name, "conflict": conflict}
     return render(request, "sites/house_form.html", context, status=409 if conflict else 200)
 
 
