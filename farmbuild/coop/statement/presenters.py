@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext
 
 from farmbuild.coop.charges.bridge import ChargeLine
 from farmbuild.coop.charges.proposals import stored_lines
@@ -142,7 +142,7 @@ def sent_page(row: SentStatement) -> dict[str, Any]:
 def _made_of(parts: Sequence[ShownPart], currency: str) -> SafeString | str:
     """What was asked for, part by part."""
     asked = [Bar(part.title, part.amount) for part in parts if part.amount > 0]
-    return bars_drawn([Bars(gettext("Asked for"), asked)], gettext("What was asked for"), currency=currency)
+    return bars_drawn([Bars(pgettext("money", "Asked for"), asked)], gettext("What was asked for"), currency=currency)
 
 
 def entry_page(entry: MemberEntry) -> dict[str, Any]:
