@@ -40,10 +40,7 @@ NO_PAGES_OF_CREWS = frozenset({"guide:guide", "guide:words", "guide:on-paper", "
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
 #: Of these a row is like another only in the same state: what can be done with it, and so is linked, goes by that.
-OF_MANY_STATES = {
-    *("buying:order", "coop:joint", "crew:task", "hoops:batch", "plans:plan", "quotes:change", "quotes:job"),
-    *("quotes:quote", "sites:house", "stock:lot"),
-}
+OF_MANY_STATES = {"buying:order", "crew:task", "hoops:batch", "plans:plan", "quotes:quote", "sites:house", "stock:lot"}
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
 
 
