@@ -27,8 +27,12 @@ ROUNDS = 5
 #: Times the bare page, of pages that are still over the goal; crew and today's list on a day with most work.
 OVER = {
     "houses": 4.5,
-    "house": 5,
+    "house": 6.7,
     "take-off": 5.8,
+    "house form": 6.7,
+    "orders": 4.5,
+    "ledger": 4.5,
+    "stock": 5.2,
     "availability": 6,
     "crew": 6,
     "today's list": 12,
