@@ -13,7 +13,7 @@ from django.utils import timezone
 from farmbuild.coop.models import MemberFarm
 from farmbuild.crew.models import Crew
 from farmbuild.orgs.acts import Act
-from farmbuild.orgs.answers import content
+from farmbuild.orgs.answers import content, kept
 from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.plans.models import Plan
@@ -42,7 +42,7 @@ def page(organisation, acts=frozenset(Act)):
     return request
 
 
-def answered(organisation, *by, name="houses", without=(), **given):
+def answered(organisation, *by, name="houses", without=(), dear=False, **given):
     """What stands on the page, and whether it was worked out for it."""
     worked = []
 
@@ -50,7 +50,7 @@ def answered(organisation, *by, name="houses", without=(), **given):
         worked.append(1)
         return sorted(House.objects.of(organisation).values_list("name", flat=True))
 
-    with Answers(page(organisation, **given)) as answers:
+    with Answers(page(organisation, **given), dear=dear) as answers:
         found = answers.get(name, work, *by, without=without)
     return found, bool(worked)
 
@@ -253,3 +253,22 @@ def test_every_table_of_an_organisation_is_read_or_left_out_for_a_reason():
 def test_snapshots_that_are_left_out_have_their_digest_beside_them():
     told = {field.attname for field in content.columns_of(Plan)}
     assert {f"{name}_digest" for name in content.COLUMNS_LEFT_OUT["plans.Plan"]} <= told
+
+
+def test_of_many_rows_only_what_is_dear_is_kept(house, monkeypatch, django_assert_num_queries):
+    """Else they would be read for each opening of a page that is sooner worked out."""
+    own = house.organisation
+    monkeypatch.setattr(kept, "MANY", 1)
+    assert answered(own)[1]
+    with django_assert_num_queries(2):
+        assert answered(own) == ([house.name], True)
+    assert [answered(own, dear=True)[1] for _ in range(2)] == [False, False]
+    House.objects.update(name="Long house")
+    assert answered(own) == answered(own, dear=True) == (["Long house"], True)
+
+
+def test_how_many_rows_are_read_is_told(house):
+    digests, rows = content.contents_of(organisation=house.organisation)
+    assert digests == content.digests_of(organisation=house.organisation)
+    HouseFactory(site=house.site)
+    assert content.contents_of(organisation=house.organisation)[1] > rows > 0

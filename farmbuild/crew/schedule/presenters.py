@@ -93,7 +93,7 @@ def board_page(request: HttpRequest, asked: date | None) -> dict[str, Any]:
 
     Each part is kept as the page shows it, by what it is told of besides the rows.
     """
-    with Answers(request) as answers:
+    with Answers(request, dear=True) as answers:
         overdue = selectors.overdue(organisation=answers.organisation, now=answers.now)
         return (
             answers.get("crew week", lambda: _week_shown(answers, asked), asked, answers.minute, without=GOODS)
@@ -254,7 +254,7 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
 
 def schedule_page(request: HttpRequest, schedule: Schedule) -> dict[str, Any]:
     """Of one that is worked out, its parts as the page shows them."""
-    with Answers(request) as answers:
+    with Answers(request, dear=True) as answers:
         overdue = selectors.overdue(organisation=answers.organisation, now=answers.now)
         asked = request.GET.urlencode()
         return answers.get("schedule", lambda: _schedule_shown(answers, schedule), schedule, overdue, asked)

@@ -108,13 +108,19 @@ def values_of(row: Model) -> tuple[Any, ...]:
 
 def digests_of(*, organisation: Organisation) -> dict[str, bytes]:
     """By label of the table, of its rows and those of its neighbours; and of the names of people and organisations."""
+    return contents_of(organisation=organisation)[0]
+
+
+def contents_of(*, organisation: Organisation) -> tuple[dict[str, bytes], int]:
+    """As ``digests_of``, and how many rows were read for it."""
     neighbours = {key for _, keys in asking_neighbours.send(Organisation, organisation=organisation) for key in keys}
     keys = sorted({organisation.pk, *neighbours})
     with connection.cursor() as cursor:
         labels, sql, times = _statement(connection.vendor, len(keys))
         cursor.execute(sql, keys * times)
-        texts = dict(cursor.fetchall())
-    return {label: blake2b((texts[at] or "").encode(), digest_size=16).digest() for at, label in enumerate(labels)}
+        texts = {at: (text or "", rows) for at, text, rows in cursor.fetchall()}
+    digests = {label: blake2b(texts[at][0].encode(), digest_size=16).digest() for at, label in enumerate(labels)}
+    return digests, sum(rows for _, rows in texts.values())
 
 
 @cache
@@ -133,7 +139,7 @@ def _statement(vendor: str, count: int) -> tuple[list[str], str, int]:
 
 
 def sql_of(model: type[Model], vendor: str, count: int = 1) -> str:
-    """A text of all its rows, in the order of their keys; takes keys of organisations."""
+    """A text of all its rows, in the order of their keys, and how many were read; takes keys of organisations."""
     rows = model._base_manager.filter(**{f"{way_to_organisation(model)}__in": range(count)})
     return _grown(model, rows) if model._meta.label in GROWING else _whole(vendor, rows, columns_of(model))
 
@@ -147,13 +153,13 @@ def _grown(model: type[Model], rows: Any) -> str:
     key = f"r.{model._meta.pk.attname}"
     # The sum tells of one that came late while another went.
     told = (f"COALESCE(CAST({found} AS text), '')" for found in ("COUNT(*)", f"MAX({key})", f"SUM({key})"))
-    return "SELECT " + " || ' ' || ".join(told) + f" FROM ({inner}) r"
+    return "SELECT " + " || ' ' || ".join(told) + f", 0 FROM ({inner}) r"
 
 
 def _whole(vendor: str, rows: Any, fields: list[Any]) -> str:
     names = [f"r.{field.attname}" for field in fields]
     inner = _sql(rows.order_by("pk"), *(field.attname for field in fields))
     if vendor == "postgresql":
-        return f"SELECT md5(string_agg(r::text, chr(10) ORDER BY {names[0]})) FROM ({inner}) r"
+        return f"SELECT md5(string_agg(r::text, chr(10) ORDER BY {names[0]})), COUNT(*) FROM ({inner}) r"
     arrays = [f"json_array({', '.join(names[at : at + _ARGUMENTS])})" for at in range(0, len(names), _ARGUMENTS)]
-    return f"SELECT json_group_array(json_array({', '.join(arrays)})) FROM ({inner}) r"
+    return f"SELECT json_group_array(json_array({', '.join(arrays)})), COUNT(*) FROM ({inner}) r"

@@ -18,7 +18,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.reading import units_of
 from farmbuild.measure import amounts_shown, current_style
-from farmbuild.orgs.answers.content import digests_of, values_of
+from farmbuild.orgs.answers.content import contents_of, digests_of, values_of
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -26,6 +26,8 @@ Answer = TypeVar("Answer")
 #: Seconds; an answer is good for as long as its key is, and this only bounds what is kept.
 _KEPT = 24 * 60 * 60
 _NOTHING = object()
+#: Rows beyond which reading them all takes longer than the cheaper pages; and for how long that is taken to stay so.
+MANY, _LARGE_FOR = 5_000, 10 * 60
 #: What is pressed and planned day by day, for parts that are told of none of it; and what parts of crews are not.
 WORK = frozenset(
     f"crew.{name}"
@@ -44,8 +46,10 @@ class Answers:
     numbers and rights of the reader, and what is given ``by``.
     """
 
-    def __init__(self, request: HttpRequest) -> None:
+    def __init__(self, request: HttpRequest, *, dear: bool = False) -> None:
+        """``dear``: its parts take longer than all rows of a large organisation take to read."""
         self.request = request
+        self.dear = dear
         self.organisation: Organisation = request.organisation
         self.acts = tuple(sorted(request.acts))
         self.now: datetime = timezone.now()
@@ -67,11 +71,24 @@ class Answers:
 
     @cached_property
     def _digests(self) -> dict[str, bytes]:
-        return digests_of(organisation=self.organisation)
+        digests, rows = contents_of(organisation=self.organisation)
+        if rows > MANY:
+            cache.set(self._large, True, _LARGE_FOR)
+        return digests
+
+    @property
+    def _large(self) -> str:
+        return f"answers-large-{self.organisation.pk}"
+
+    @cached_property
+    def keeps(self) -> bool:
+        """Of an organisation of many rows only what is dear is: the rest is sooner worked out than they are read."""
+        return self.dear or not cache.get(self._large)
 
     def read(self) -> None:
         """Before something is loaded that parts are made of: of what changes from now on none is kept."""
-        _ = self._digests
+        if self.keeps:
+            _ = self._digests
 
     def _rows(self, without: Collection[str], digests: dict[str, bytes] | None = None) -> str:
         whole = blake2b(digest_size=20)
@@ -108,6 +125,8 @@ class Answers:
 
         ``without``: apps, or labels of tables, of which ``work`` reads no row; tests hold it to that.
         """
+        if not self.keeps:
+            return work()
         told = [values_of(each) if isinstance(each, Model) else each for each in by]
         said = repr((name, told, self._reader, self._rows(without)))
         key = f"answer-{blake2b(said.encode(), digest_size=20).hexdigest()}"

@@ -40,7 +40,7 @@ def of_ready_plan(view: Part) -> Part:
         if plan.state != Plan.State.READY:
             return redirect("plans:plan", number=number)
         season, result = plan.snapshot()
-        with Answers(request) as answers:
+        with Answers(request, dear=True) as answers:
             request.answers = answers
             plan.changed = bool(plan_changes(answers, plan))
             return view(request, plan, season, result, **kwargs)

@@ -103,7 +103,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
         return render(request, "plans/working.html", {"plan": plan, "open": plan.is_open_to_work})
     season, result = plan.snapshot()
-    with Answers(request) as answers:
+    with Answers(request, dear=True) as answers:
         found = answers.get("plan", lambda: _plan_shown(answers, plan, season, result), plan)
         changes = plan_changes(answers, plan)
     context = {"plan": plan, "season": season, "result": result, "changes": changes}

@@ -33,7 +33,7 @@ def board(request: HttpRequest) -> HttpResponse:
 def week(request: HttpRequest, day: str) -> HttpResponse:
     """The week of any of its days, for paper."""
     try:
-        with Answers(request) as answers:
+        with Answers(request, dear=True) as answers:
             context = presenters.week_page(answers, date.fromisoformat(day))
     except (ValueError, OverflowError) as error:
         raise Http404 from error

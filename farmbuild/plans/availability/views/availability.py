@@ -25,7 +25,7 @@ ROWS = 25
 @require_GET
 def everything(request: HttpRequest) -> HttpResponse:
     also = AlsoForm(request.GET, organisation=request.organisation)
-    with Answers(request) as answers:
+    with Answers(request, dear=True) as answers:
         found = answers.get("availability", lambda: _shown(answers, also), request.GET.urlencode(), without=WORK)
     return render(request, "plans/availability/all.html", {"also": also} | found)
 
