@@ -7,7 +7,7 @@ from typing import Any
 
 from django.apps import apps
 from django.contrib.auth.tokens import default_token_generator
-from django.db.models import Manager
+from django.db.models import F, Manager
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
@@ -199,7 +199,8 @@ def returned() -> list[dict[str, Any]]:
 
 def own_joints() -> list[dict[str, Any]]:
     """Open or not, in which a member who signs in has something."""
-    rows = JointNeed.objects.filter(member__sign_ins__isnull=False).order_by("joint__closed_at", "pk")
+    rows = JointNeed.objects.filter(member__sign_ins__isnull=False)
+    rows = rows.order_by(F("joint__closed_at").asc(nulls_first=True), "pk")
     found = rows.values_list("joint__organisation__slug", "joint__number").distinct()
     return [{"lender": slug, "number": number} for slug, number in dict.fromkeys(found)]
 

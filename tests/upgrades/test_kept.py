@@ -72,7 +72,16 @@ LEADS_TO = {
     # Of members' accounts, where there is no entry yet.
     **dict.fromkeys(("coop:accounts-workbook", "coop:accounts-pdfs"), "coop:accounts"),
     # Of a joint order that is closed.
-    "coop:joint-edit": "coop:joint",
+    **dict.fromkeys(
+        tuple(
+            f"coop:joint-{name}"
+            for name in (
+                *("edit", "members", "call-off", "put-in", "need", "need-remove", "collect", "prices", "close"),
+                *("reopen", "handout-back"),
+            )
+        ),
+        "coop:joint",
+    ),
     # Of what holds nothing any more, came back, or is accepted or billed already.
     "plans:house-release": "plans:house-held",
     "crew:booking-move": "crew:booking",
@@ -280,7 +289,7 @@ def test_every_page_answers(one_kept):
                 pages.add(name)
             elif not meant(name, answer):
                 wrong.append((name, address, answer.status_code, answer.headers.get("Location")))
-    assert wrong == [], wrong
+    assert wrong == [], "\n".join(map(str, wrong))
     assert without <= WITHOUT_ROWS, "no row is kept for these"
     assert len(pages) > 180
 
