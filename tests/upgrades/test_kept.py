@@ -72,6 +72,7 @@ LEADS_TO = {
     # Of members' accounts, where there is no entry yet.
     **dict.fromkeys(("coop:accounts-workbook", "coop:accounts-pdfs"), "coop:accounts"),
     # Of a joint order that is closed.
+    **dict.fromkeys(("coop:seen-joint-need", "coop:seen-joint-plan"), "coop:seen-joint"),
     **dict.fromkeys(
         tuple(
             f"coop:joint-{name}"
