@@ -238,7 +238,7 @@ def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
         "stock/counts/import_preview.html",
         "stock/counts/place.html",
         "stock/import_preview.html",
-        "stock/lots.html",
+        "stock/lots_shown.html",
         "tables/table.html",
     }
     assert {str(path.relative_to(templates)) for path in found} == by_hand
