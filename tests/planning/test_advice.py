@@ -11,12 +11,13 @@ import pytest
 
 from farmbuild.measure import TAPE_STEP, UnitSystem
 from farmbuild.planning.advice.changes import BY_FIELD, Change, changed
-from farmbuild.planning.advice.near import near_misses
+from farmbuild.planning.advice.near import _cuts_of, near_misses
 from farmbuild.planning.advice.proof import saving, savings
 from farmbuild.planning.cutting import Piece, Stock
 from farmbuild.planning.cutting.worth import overfull, piece_values
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.inputs import Lot, Season
+from farmbuild.planning.results import Allocation
 from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import AS_OF, BUYER, BY_CODE, MATERIALS, SITES, SUPPLIERS, TWELVE, ZERO, feet, inches, offer
 from tests.size import sized
@@ -172,3 +173,15 @@ def test_every_field_that_gives_is_a_length_of_a_house() -> None:
         for name in (give.field, *give.along, *give.beside):
             assert BY_NAME[name].kind is FieldKind.LENGTH
         assert give.caution.endswith(".") and BY_CODE
+
+
+def test_a_lot_that_two_houses_take_of_is_that_much_smaller() -> None:
+    """Of 9 sticks 3 go to one house and 4 to the other: 2 are left for small changes to count on."""
+    asked = season(inches("50.5"), inches("50.5"), lots=(Lot("L-1", "rail-1-5-8", feet(21), 9, Decimal("30"), "Rack"),))
+    plan = plan_season(asked)
+    taken = tuple(
+        Allocation("L-1", "Rack", "rail-1-5-8", feet(21), n, house.ref, "posts")
+        for n, house in zip((3, 4), asked.houses, strict=True)
+    )
+    cuts = _cuts_of(asked, replace(plan, allocations=taken), BY_CODE)["rail-1-5-8"]
+    assert [quantity for _, quantity, _ in cuts.sticks if quantity is not None] == [2]

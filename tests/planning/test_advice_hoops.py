@@ -80,7 +80,11 @@ def test_a_height_asked_for_takes_more_legs_and_no_more_than_a_quarter_of_the_sp
     low = ways(feet(12), Bends("Own", feet(6)), least_rise=inches("82.9"))
     assert [way.sticks for way in low] == [2]
     assert ways(feet(12), Bends("Own", feet(6)), least_rise=inches(83)) == []
-    assert MOST_LEG * feet(12) < Decimal("0.5") * feet(6) + 1
+    # A leg of a quarter of the span and no more: 226.1947 + 2 x 36 in of pipe for 144 in.
+    half_circle = feet(6) * Decimal(repr(math.pi))
+    for more, found in ((Decimal("-0.01"), 1), (Decimal("0.01"), 0)):
+        long = [Stick(RAIL, half_circle + 2 * MOST_LEG * feet(12) + more, Decimal(50))]
+        assert len(ways(feet(12), Bends("Own", feet(6)), sticks=long)) == found
 
 
 def test_the_cheapest_is_first_and_what_nobody_offers_last():

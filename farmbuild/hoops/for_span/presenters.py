@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
-from farmbuild.common.lengths import length_text
+from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.for_span.bridge import HoopWay
 from farmbuild.measure import count_noun
 
@@ -86,7 +86,7 @@ def _other(
     if ideal is None or ideal.price is None or (own is not None and ideal.price >= own) or (ways and own is None):
         return None
     return OtherBender(
-        radius=Decimal(repr(round(ideal.hoop.radius, 6))),
+        radius=to_decimal(ideal.hoop.radius),
         sticks=count_noun(ideal.sticks, "stick"),
         tube=names[ideal.tube],
         length=ideal.length,
@@ -108,7 +108,7 @@ def _row(number: int, way: HoopWay, names: dict[str, str], units: str) -> WayRow
         bender=way.bender,
         tube=names[way.tube],
         length=way.length,
-        free_span=Decimal(repr(round(way.hoop.span, 6))),
+        free_span=to_decimal(way.hoop.span),
         rise=way.rise,
         inward=way.inward,
         to_limit=to_limit,
@@ -122,8 +122,7 @@ def _picture(ways: Sequence[HoopWay], units: str) -> SafeString:
     wide = _WIDE * min(len(ways), _IN_A_ROW)
     high = _HIGH * lines
     told = "; ".join(
-        f"{number}: {length_text(Decimal(repr(round(way.hoop.span, 6))), units)} wide,"
-        f" {length_text(way.rise, units)} high"
+        f"{number}: {length_text(way.hoop.span, units)} wide, {length_text(way.rise, units)} high"
         for number, way in enumerate(ways, 1)
     )
     drawing = Drawing(wide, high, "The free hoops to one scale", told, tallest=high)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.mechanics import Hoop, bent_hoop, developed_length, hoop_over
+from farmbuild.planning.house.shape import to_mm
 from farmbuild.planning.house.spring import most_spring_in, section_of, springs_back
 from farmbuild.planning.materials import Material
 
@@ -51,7 +52,7 @@ class HoopWay:
     @property
     def rise(self) -> Decimal:
         """Free; sprung in it is higher."""
-        return _decimal(self.hoop.rise)
+        return to_mm(self.hoop.rise)
 
 
 def hoops_for_span(
@@ -103,10 +104,10 @@ def on_any_radius(
             if developed <= post_span:
                 continue
             hoop = hoop_over(developed, float(post_span))
-            if _decimal(hoop.leg) > MOST_LEG * post_span:
+            if to_mm(hoop.leg) > MOST_LEG * post_span:
                 break
-            tight = stick.tube.width is not None and _decimal(hoop.radius) < tightest * stick.tube.width
-            if not tight and _decimal(hoop.rise) >= least_rise:
+            tight = stick.tube.width is not None and to_mm(hoop.radius) < tightest * stick.tube.width
+            if not tight and to_mm(hoop.rise) >= least_rise:
                 limit = springs_back(hoop, section_of(stick.tube))
                 price = stick.price * count
                 ways.append(HoopWay("", stick.tube.code, stick.length, count, hoop, Decimal(0), limit, price))
@@ -120,15 +121,11 @@ def _ways(
         return
     for count in range(1, MOST_STICKS + 1 if stick.tube.swaged else 2):
         hoop = bent_hoop(float(developed_length(count, stick.length, insertion)), float(bender.radius))
-        if _decimal(hoop.leg) > MOST_LEG * post_span:
+        if to_mm(hoop.leg) > MOST_LEG * post_span:
             return
-        inward = _decimal(hoop.span) - post_span
+        inward = to_mm(hoop.span) - post_span
         limit = springs_back(hoop, section_of(stick.tube))
         most = most_spring_in(post_span) if limit is None else min(limit, most_spring_in(post_span))
-        if 0 <= inward <= most and _decimal(hoop.rise) >= least_rise:
+        if 0 <= inward <= most and to_mm(hoop.rise) >= least_rise:
             price = None if stick.price is None else stick.price * count
             yield HoopWay(bender.ref, stick.tube.code, stick.length, count, hoop, inward, limit, price)
-
-
-def _decimal(mm: float) -> Decimal:
-    return Decimal(repr(round(mm, 6)))

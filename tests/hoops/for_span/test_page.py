@@ -109,3 +109,13 @@ def test_what_another_bender_would_save_in_all_houses_of_the_span(signed_in, org
     # One that is there already is no other.
     BenderFactory(organisation=organisation, rated_radius=INCH * Decimal("72.3"))
     assert "Another bender" not in asked(signed_in, post_span="12'")
+
+
+def test_in_metric_with_a_decimal_comma(signed_in, organisation, rail):
+    """A half circle of 1.8 m takes 5,655 m: of one stick of 6 m two legs of 173 mm, a rise of 1 973 mm."""
+    type(organisation).objects.filter(pk=organisation.pk).update(unit_system="metric", decimal_sign=",")
+    BenderFactory(organisation=organisation, name="Bogen", rated_radius=1800)
+    offered(rail, 6000, "20.00")
+    text = asked(signed_in, post_span="3,6 m")
+    assert "1 stick of Rail on Bogen: $20,00 a hoop." in text
+    assert "3600 mm" in text.replace("\u202f", "") and "1973 mm" in text.replace("\u202f", "")
