@@ -124,7 +124,9 @@ def test_a_house_is_adjusted_by_the_form_of_a_house_and_priced(signed_in, organi
     OfferFactory(supplier=SupplierFactory(organisation=organisation), material=house.recipe.tube, price="14.60")
     begin(organisation, user)
     address = page("house-like", 1, 1, house.slug)
-    form = signed_in.get(address).context["form"]
+    opened = signed_in.get(address)
+    form = opened.context["form"]
+    assert [name for name in form.fields if f'name="{name}"' not in opened.content.decode()] == []
     sent = {name: form[name].value() for name in form.fields}
     sent = {name: "" if value is None else value for name, value in sent.items() if value is not False}
     for name in ("recipe", "post_material"):

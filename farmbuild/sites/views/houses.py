@@ -41,6 +41,7 @@ from farmbuild.sites.selectors import (
     houses_to_copy,
     sites_of,
 )
+from farmbuild.sites.shown_form import shown_form
 from farmbuild.sites.starters import Starter, starter_named, starter_values, values_like
 from farmbuild.sites.yard.places import place_words
 from farmbuild.sites.yard.presenters import yard_page
@@ -151,15 +152,8 @@ def _new_house(
         else:
             messages.success(request, f"{house.name} is on the list.")
             return redirect(house)
-    context = {"form": form} | _shown(request, form, rows, reverse("sites:house-draw-new")) | more
+    context = {"form": form} | shown_form(request, form, rows, reverse("sites:house-draw-new")) | more
     return render(request, "sites/house_form.html", context)
-
-
-def _shown(request: HttpRequest, form: HouseForm, rows: OwnRows, draw_url: str) -> dict[str, Any]:
-    """What every page of the form shows: its fields, and the house beside them."""
-    picture = picture_of(form, rows)
-    given = {"form": form, "rows": rows, "folded": folded_form(form, rows), "picture": picture, "draw_url": draw_url}
-    return {name: render_to_string(f"sites/house_form_{name}.html", given, request) for name in ("beside", "fields")}
 
 
 def _draw(request: HttpRequest, house: House | None) -> JsonResponse:
@@ -260,7 +254,7 @@ def _open_form(request: HttpRequest, slug: str) -> HttpResponse:
 def _form_of(request: HttpRequest, house: House) -> dict[str, Any]:
     form = HouseForm(instance=house, organisation=request.organisation)
     rows = _own_rows_form(request, form, house)
-    return _shown(request, form, rows, reverse("sites:house-draw", args=[house.slug]))
+    return shown_form(request, form, rows, reverse("sites:house-draw", args=[house.slug]))
 
 
 def _save_edited(request: HttpRequest, slug: str) -> HttpResponse:
@@ -287,7 +281,7 @@ def _save_edited(request: HttpRequest, slug: str) -> HttpResponse:
         else:
             tell_saved(request, house)
             return redirect(house)
-    context = _shown(request, form, rows, reverse("sites:house-draw", args=[slug]))
+    context = shown_form(request, form, rows, reverse("sites:house-draw", args=[slug]))
     context |= {"form": form, "house": house, "name": name, "conflict": conflict}
     return render(request, "sites/house_form.html", context, status=409 if conflict else 200)
 

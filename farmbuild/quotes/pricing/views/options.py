@@ -20,13 +20,13 @@ from farmbuild.quotes.pricing.forms import LineForm, OptionHouseForm, RenameForm
 from farmbuild.quotes.pricing.presenters import lines_by_part, parts_shown
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from
 from farmbuild.quotes.pricing.tables import LineTable
-from farmbuild.sites.house_form import MORE, add_row_errors, both_right, folded_form
+from farmbuild.sites.house_form import MORE, add_row_errors, both_right
 from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
 from farmbuild.sites.own_rows import own_rows_form
-from farmbuild.sites.picture import picture_of
 from farmbuild.sites.presenters import person_text, shown_starter, starter_drawings
 from farmbuild.sites.selectors import houses_to_copy
+from farmbuild.sites.shown_form import shown_form
 from farmbuild.sites.starters import starter_named, starter_values, values_like
 
 #: Own houses offered.
@@ -197,13 +197,10 @@ def _house_form(
             return redirect(_page(option))
     context = {
         "form": form,
-        "rows": rows,
-        "folded": folded_form(form, rows),
-        "picture": picture_of(form, rows),
-        "draw_url": reverse("sites:house-draw-new"),
         "option": option,
         "quote": option.quote,
     }
+    context |= shown_form(request, form, rows, reverse("sites:house-draw-new"))
     return render(request, "quotes/house_form.html", context | more)
 
 
