@@ -13,6 +13,7 @@ from django.utils.translation import gettext
 from farmbuild.access import log, mail
 from farmbuild.access.models import Entry
 from farmbuild.access.places import place_of
+from farmbuild.orgs.languages import in_language_of
 from farmbuild.orgs.models import User
 from farmbuild.orgs.password_links import DAYS, password_path
 
@@ -35,11 +36,12 @@ def send_link(*, typed: str, request: HttpRequest) -> None:
 
 
 def _send(user: User, absolute: Callable[[str], str]) -> None:
-    mail.send(
-        to=user.email,
-        subject=gettext("A new password"),
-        template="access/mail/password.txt",
-        user=user,
-        address=absolute(password_path(user)),
-        days=DAYS,
-    )
+    with in_language_of(user):
+        mail.send(
+            to=user.email,
+            subject=gettext("A new password"),
+            template="access/mail/password.txt",
+            user=user,
+            address=absolute(password_path(user)),
+            days=DAYS,
+        )

@@ -6,9 +6,11 @@ from functools import partial
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import mail
 from farmbuild.access.models import Entry
+from farmbuild.orgs.languages import in_language_of
 from farmbuild.orgs.models import User
 
 #: Lines of the log that change how somebody signs in.
@@ -21,18 +23,24 @@ def tell_of(entry: Entry) -> None:
     """Once what it stands for is stored."""
     if entry.user and entry.what in TOLD:
         by = entry.by.display_name if entry.by else ""
-        _tell(entry.user, entry.user.email, f"{entry.get_what_display()}{f', by {by}' if by else ''}", entry)
+        with in_language_of(entry.user):
+            said = gettext(", by %(name)s") % {"name": by} if by else ""
+            _tell(entry.user, entry.user.email, f"{entry.get_what_display()}{said}", entry)
 
 
 def tell_of_address(user: User, before: str) -> None:
     """At the address before, which is theirs for certain."""
-    _tell(user, before, f"E-mail address changed to {user.email or 'none'}")
+    with in_language_of(user):
+        changed = gettext("E-mail address changed to %(email)s") % {"email": user.email or gettext("none")}
+        _tell(user, before, changed)
 
 
 def _tell(user: User, to: str, what: str, entry: Entry | None = None) -> None:
     if to and mail.is_set_up():
-        given = {"user": user, "what": what, "at": timezone.now(), "entry": entry}
-        send = partial(
-            mail.send, to=to, subject="Your sign-in was changed", template="access/mail/changed.txt", **given
-        )
-        transaction.on_commit(send)
+        transaction.on_commit(partial(_send, user, to, what=what, at=timezone.now(), entry=entry))
+
+
+def _send(user: User, to: str, **given: object) -> None:
+    with in_language_of(user):
+        subject = gettext("Your sign-in was changed")
+        mail.send(to=to, subject=subject, template="access/mail/changed.txt", user=user, **given)

@@ -11,6 +11,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said, said_either
 from farmbuild.measure import (
     BARE_MM_FROM,
     FILM_BELOW_MM,
@@ -139,18 +140,23 @@ class LengthFormField(forms.CharField):
         try:
             length = parse_length(text, self.unit)
         except LengthError as error:
-            raise ValidationError(str(error), code="unreadable") from error
+            raise ValidationError(said(error.sentence), code="unreadable") from error
         refused, code = self._refused(length)
         asked = self._asked(text, length)
         # As the field reads it, it may not be; the other readings are offered all the same.
         readings = asked.readings[: -1 if refused else None] if asked else ()
         if asked and readings:
             self.readings = readings
-            meant = f" Did you mean {' or '.join(readings)}?" if "Did you mean" not in refused else ""
-            raise ValidationError(f"{refused}{meant}" if refused else asked.question, code="asked")
+            raise ValidationError(self._asking(refused, readings) if refused else said(asked.question), code="asked")
         if refused:
-            raise ValidationError(refused, code=code)
+            raise ValidationError(said(refused), code=code)
         return length
+
+    @staticmethod
+    def _asking(refused: str, readings: Sequence[str]) -> str:
+        """What is refused asks back by itself, or is asked about with these readings."""
+        meant = gettext(" Did you mean %(length)s?") % {"length": said_either(readings)}
+        return said(refused) if "Did you mean" in refused else f"{said(refused)}{meant}"
 
     def _refused(self, length: Decimal) -> tuple[str, str]:
         """Why no such length may be, "" where it may, and the code of that."""
@@ -344,17 +350,16 @@ class LengthListFormField(forms.CharField):
         try:
             lengths = sorted(set(parse_lengths(text or "", self.unit)))
         except LengthError as error:
-            said = str(error)
-            raise ValidationError(
-                said if error.text in said else f"“{error.text}”: {said}", code="unreadable"
-            ) from error
+            why = said(error.sentence)
+            raise ValidationError(why if error.text in why else f"“{error.text}”: {why}", code="unreadable") from error
         if any(length <= 0 for length in lengths):
             example = "2400 mm; 3600 mm" if self.system == UnitSystem.METRIC else "8'; 12'; 16'"
-            raise ValidationError(f"Type lengths longer than zero, for example {example}.", code="too_short")
+            longer = gettext("Type lengths longer than zero, for example %(example)s.") % {"example": example}
+            raise ValidationError(longer, code="too_short")
         for length in lengths:
             problem = longer_than_any("lumber", self.system, length)
             if problem and str(length) not in self.stored:
-                raise ValidationError(problem, code="too_long")
+                raise ValidationError(said(problem), code="too_long")
         return [str(length) for length in lengths]
 
     def has_changed(self, initial: Any, data: Any) -> bool:

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.functional import lazy
 
+from farmbuild.common.speaking import said
 from farmbuild.measure import NumberError, read_decimal, read_whole, typed_as
 
 
@@ -38,7 +39,7 @@ class _TypedNumber:
 
     def refused(self, error: NumberError) -> ValidationError:
         plain = not (error.readings or error.meant)
-        return ValidationError(self.error_messages["invalid"] if plain else str(error), code="invalid")
+        return ValidationError(self.error_messages["invalid"] if plain else said(error.sentence), code="invalid")
 
 
 class DecimalFormField(_TypedNumber, forms.DecimalField):

@@ -28,7 +28,7 @@ from farmbuild.measure.numbers import (
     read_decimal,
     typed_as,
 )
-from farmbuild.measure.speech import sentence
+from farmbuild.measure.speech import Sentence, sentence
 
 MICRON = Decimal("0.000001")
 INCH_MM = Decimal("25.4")
@@ -91,18 +91,24 @@ _WORDS = {
     "m": Unit.METRE,
 }
 _EXAMPLES = {
-    Unit.MICROMETRE: "150 µm or 0.15 mm",
-    Unit.MIL: "6 mil",
-    Unit.FOOT: "12' or 7' 3 1/2\"",
-    Unit.INCH: '93 1/2" or 7\' 9 1/2"',
-    Unit.METRE: "2.38 m or 2380 mm",
-    Unit.CENTIMETRE: "238 cm",
-    Unit.MILLIMETRE: "2380 mm or 2.38 m",
+    Unit.MICROMETRE: ("150 µm", "0.15 mm"),
+    Unit.MIL: ("6 mil",),
+    Unit.FOOT: ("12'", "7' 3 1/2\""),
+    Unit.INCH: ('93 1/2"', "7' 9 1/2\""),
+    Unit.METRE: ("2.38 m", "2380 mm"),
+    Unit.CENTIMETRE: ("238 cm",),
+    Unit.MILLIMETRE: ("2380 mm", "2.38 m"),
 }
 
 
+def either(*texts: str) -> str:
+    """One text, or the first of two or the other."""
+    return sentence("%(one)s or %(other)s", one=texts[0], other=texts[1]) if len(texts) > 1 else texts[0]
+
+
 class LengthError(ValueError):
-    """A length that cannot be read: ``text``, ``position`` (from 0) and ``reason``; the message ends in an example.
+    """A length that cannot be read: ``text``, ``position`` (from 0) and ``reason``; the message ends in an example,
+    and is a ``sentence``.
 
     ``readings``: both numbers that it could be, where it could be two.
     """
@@ -112,12 +118,18 @@ class LengthError(ValueError):
         text: str,
         position: int,
         reason: str,
-        example: str = _EXAMPLES[Unit.FOOT],
+        example: str = either(*_EXAMPLES[Unit.FOOT]),
         readings: tuple[str, ...] = (),
     ) -> None:
         self.text, self.position, self.reason, self.readings = text, position, reason, readings
-        at = f" at character {position + 1}" if 0 < position < len(text) else ""
-        super().__init__(f"{reason}{at}. Type it like {example}.")
+        values: dict[str, object] = {"reason": reason, "example": example}
+        if 0 < position < len(text):
+            self.sentence = sentence(
+                "%(reason)s at character %(at)s. Type it like %(example)s.", at=position + 1, **values
+            )
+        else:
+            self.sentence = sentence("%(reason)s. Type it like %(example)s.", **values)
+        super().__init__(str(self.sentence))
 
 
 #: All that may belong to one number, whatever it says; the space before a fraction marks no thousands.
@@ -188,12 +200,15 @@ def _read(text: str, default_unit: Unit, allow_negative: bool, style: NumberStyl
     reader = _Reader(text, default_unit, style)
     value = reader.read(allow_negative)
     if abs(value) > LONGEST_MM:
-        raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")
+        raise reader.error(0, sentence("“%(text)s” is longer than any stick or house", text=text.strip()))
     micron = value * 1_000_000
     if micron.denominator != 1:
         raise reader.error(
             0,
-            f"“{text.strip()}” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals",
+            sentence(
+                "“%(text)s” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals",
+                text=text.strip(),
+            ),
         )
     return (Decimal(micron.numerator) * MICRON).quantize(MICRON)
 
@@ -239,17 +254,22 @@ def parse_lengths(text: str, default_unit: Unit, *, style: NumberStyle | None = 
 def _of_list(part: str, default_unit: Unit, style: NumberStyle) -> Decimal:
     if _BARE_WITH_COMMA.fullmatch(part):
         parted = "; ".join(number.strip() for number in part.split(",") if number.strip())
-        raise LengthError(part, 0, f"“{part}” could be one length or several", f"{parted}, with a unit where it is one")
+        raise LengthError(
+            part,
+            0,
+            sentence("“%(text)s” could be one length or several", text=part),
+            sentence("%(lengths)s, with a unit where it is one", lengths=parted),
+        )
     return parse_length(part, default_unit, style=style)
 
 
-def smaller_unit(length: Decimal, longest: Decimal, system: UnitSystem) -> str:
+def smaller_unit(length: Decimal, longest: Decimal, system: UnitSystem) -> Sentence | str:
     """Asks back where the next smaller unit would fit: " Did you mean 6000 mm?"; "" where it would not."""
     feet = system == UnitSystem.IMPERIAL
     if not 1 <= length / (12 if feet else 1000) <= longest:
         return ""
     unit = '"' if feet else " mm"
-    return f" Did you mean {_in_large(length, feet)}{unit}?"
+    return sentence(" Did you mean %(length)s?", length=f"{_in_large(length, feet)}{unit}")
 
 
 def _in_large(length: Decimal, feet: bool) -> str:
@@ -257,14 +277,19 @@ def _in_large(length: Decimal, feet: bool) -> str:
     return typed_as((length / (FOOT_MM if feet else 1000)).quantize(Decimal("0.01"), ROUND_HALF_UP).normalize())
 
 
-def too_long(length: Decimal, longest: Decimal, thing: str, system: UnitSystem) -> str:
-    """Why a piece cannot be so long, asking back where the next smaller unit would fit; "" where it can."""
+def too_long(length: Decimal, longest: Decimal, reason: str, system: UnitSystem) -> str:
+    """Why a piece cannot be so long, asking back where the next smaller unit would fit; "" where it can.
+
+    ``reason``: with places for a ``length`` and the ``most`` that there is.
+    """
     if length <= longest:
         return ""
     feet = system == UnitSystem.IMPERIAL
     large, unit = (FOOT_MM, "'") if feet else (Decimal(1000), " m")
     said, most = f"{_in_large(length, feet)}{unit}", f"{_whole(longest / large)}{unit}"
-    return f"{said} is longer than any {thing}, which is at most {most}.{smaller_unit(length, longest, system)}"
+    refused = sentence(reason, length=said, most=most)
+    asked = smaller_unit(length, longest, system)
+    return sentence("%(refused)s%(asked)s", refused=refused, asked=asked) if asked else refused
 
 
 class _Reader:
@@ -276,12 +301,12 @@ class _Reader:
         self.at = 0
 
     def error(self, at: int, reason: str, example: str = "", readings: tuple[str, ...] = ()) -> LengthError:
-        usual = _EXAMPLES[self.default_unit].replace(".", self.style.decimal)
+        usual = either(*(each.replace(".", self.style.decimal) for each in _EXAMPLES[self.default_unit]))
         place = self.places[min(at, len(self.places) - 1)]
         return LengthError(self.text, place, reason, example or usual, readings)
 
     def unread(self, at: int) -> LengthError:
-        return self.error(at, f"“{self.text[self.places[at] :].strip()}” cannot be read here")
+        return self.error(at, sentence("“%(text)s” cannot be read here", text=self.text[self.places[at] :].strip()))
 
     def skip_space(self) -> None:
         while self.at < len(self.plain) and self.plain[self.at].isspace():
@@ -289,14 +314,15 @@ class _Reader:
 
     def read(self, allow_negative: bool) -> Fraction:
         if len(self.text) > _LONGEST_TEXT:
-            raise self.error(0, f"This is {len(self.text)} characters long, too long for a length")
+            long = sentence("This is %(count)s characters long, too long for a length", count=len(self.text))
+            raise self.error(0, long)
         self.skip_space()
         if self.at == len(self.plain):
-            raise self.error(0, "There is no length here")
+            raise self.error(0, sentence("There is no length here"))
         sign = 1
         if self.plain[self.at] == "-":
             if not allow_negative:
-                raise self.error(self.at, "A length cannot be below zero")
+                raise self.error(self.at, sentence("A length cannot be below zero"))
             sign = -1
             self.at += 1
             self.skip_space()
@@ -318,10 +344,10 @@ class _Reader:
             if joined and self.style.decimal not in number[0]:
                 part = self.fraction(joined)
                 if part >= 1:
-                    raise self.error(joined.start(1), "A fraction after a whole number must be less than 1")
+                    raise self.error(joined.start(1), sentence("A fraction after a whole number must be less than 1"))
                 value += part
         else:
-            raise self.error(self.at, f"“{self.text.strip()}” cannot be read as a length")
+            raise self.error(self.at, sentence("“%(text)s” cannot be read as a length", text=self.text.strip()))
         unit = None
         if word := _UNIT.match(self.plain, self.at):
             self.at = word.end()
@@ -335,17 +361,20 @@ class _Reader:
             word = _UNIT.match(self.plain, match.end())
             unit = _unit_of(word[1]) if word else self.default_unit
             if error.readings:
-                example = " or ".join(f"{reading} {unit}" for reading in error.readings)
-                reason = f"“{match[0]}” could be {' or '.join(error.readings)}"
+                example = either(*(f"{reading} {unit}" for reading in error.readings))
+                reason = sentence("“%(text)s” could be %(readings)s", text=match[0], readings=either(*error.readings))
                 raise self.error(match.start(), reason, example, error.readings) from error
             if error.meant:
-                reason = f"“{match[0]}”: decimals take a {self.style.name} here"
+                reason = sentence(
+                    "“%(text)s”: decimals take a %(sign)s here", text=match[0], sign=sentence(self.style.name)
+                )
                 raise self.error(match.start(), reason, f"{error.meant} {unit}") from error
-            raise self.error(match.start(), f"“{match[0]}” cannot be read as a number") from error
+            unread = sentence("“%(text)s” cannot be read as a number", text=match[0])
+            raise self.error(match.start(), unread) from error
 
     def fraction(self, match: re.Match[str]) -> Fraction:
         if int(match[2]) == 0:
-            raise self.error(match.start(2), "A fraction cannot have 0 below the line")
+            raise self.error(match.start(2), sentence("A fraction cannot have 0 below the line"))
         self.at = match.end()
         return Fraction(int(match[1]), int(match[2]))
 
@@ -355,17 +384,18 @@ class _Reader:
         if first is None or not (self.plain[rest].isdigit() or self.plain[rest] in "-."):
             raise self.unread(rest)
         if first is not Unit.FOOT:
-            raise self.error(rest, "Give one unit, or feet and then inches; other units cannot be mixed")
+            mixed = sentence("Give one unit, or feet and then inches; other units cannot be mixed")
+            raise self.error(rest, mixed)
         if feet.denominator != 1:
-            raise self.error(rest, "Inches can only follow whole feet")
+            raise self.error(rest, sentence("Inches can only follow whole feet"))
         if self.plain[rest] == "-":
             self.at += 1
             self.skip_space()
         value, unit, start = self.part()
         if unit not in (None, Unit.INCH):
-            raise self.error(start, "Only inches can follow feet; units cannot be mixed")
+            raise self.error(start, sentence("Only inches can follow feet; units cannot be mixed"))
         if value >= 12:
-            raise self.error(start, "Inches after feet must be less than 12")
+            raise self.error(start, sentence("Inches after feet must be less than 12"))
         self.skip_space()
         if self.at < len(self.plain):
             raise self.unread(self.at)

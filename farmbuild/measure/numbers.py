@@ -15,6 +15,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Context, Decimal
 
+from farmbuild.measure.speech import gettext_noop, sentence
+
 #: Between groups of three: narrow, and no line breaks at it.
 THIN_SPACE = "\N{NARROW NO-BREAK SPACE}"
 #: What people put between groups of three.
@@ -41,7 +43,7 @@ class NumberStyle:
         return _NAMES[self.decimal]
 
 
-_NAMES = {".": "point", ",": "comma"}
+_NAMES = {".": gettext_noop("point"), ",": gettext_noop("comma")}
 POINT = NumberStyle()
 _IN_FORCE: ContextVar[NumberStyle] = ContextVar("number_style", default=POINT)
 
@@ -69,12 +71,13 @@ def use_style(style: NumberStyle) -> Iterator[None]:
 class NumberError(ValueError):
     """A number that cannot be read, or could be read two ways; the message says which and what to type.
 
-    ``readings``: where there are two, both as they can be typed; ``meant``: where the other sign gives the only one.
+    The message is a ``sentence``. ``readings``: where there are two, both as they can be typed; ``meant``: where the
+    other sign gives the only one.
     """
 
     def __init__(self, message: str, readings: tuple[str, ...] = (), meant: str = "") -> None:
-        self.readings, self.meant = readings, meant
-        super().__init__(message)
+        self.sentence, self.readings, self.meant = message, readings, meant
+        super().__init__(str(message))
 
 
 def read_decimal(text: str, style: NumberStyle | None = None) -> Decimal:
@@ -97,9 +100,9 @@ def read_whole(text: str, style: NumberStyle | None = None) -> int:
 def _read(text: str, style: NumberStyle, *, whole: bool) -> Decimal:
     typed = text.strip(SPACES + "\t")
     if not typed:
-        raise NumberError("There is no number here.")
+        raise NumberError(sentence("There is no number here."))
     if len(typed) > _LONGEST_TEXT:
-        raise NumberError(f"This is {len(typed)} characters long, too long for a number.")
+        raise NumberError(sentence("This is %(count)s characters long, too long for a number.", count=len(typed)))
     # Raised digits and the like stand for something else, so only digits in their own right count.
     plain = "".join(str(unicodedata.decimal(char, char)) for char in typed)
     sign = -1 if plain[0] in _MINUS else 1
@@ -107,7 +110,7 @@ def _read(text: str, style: NumberStyle, *, whole: bool) -> Decimal:
     readings = _readings(plain, style)
     own = readings[0]
     if own is None and readings[1] is None:
-        raise NumberError(f"“{typed}” cannot be read as a number.")
+        raise NumberError(sentence("“%(text)s” cannot be read as a number.", text=typed))
     if own is None:
         assert readings[1] is not None
         raise _wrong_sign(typed, readings[1] * sign, style, whole=whole)
@@ -145,21 +148,39 @@ def typed_as(value: Decimal | int, style: NumberStyle | None = None) -> str:
 
 def _two_ways(typed: str, own: Decimal, other: Decimal, style: NumberStyle) -> NumberError:
     readings = (typed_as(own, style), typed_as(other, style))
-    return NumberError(f"“{typed}” could be {readings[0]} or {readings[1]}. Type it one of these ways.", readings)
+    ways = sentence(
+        "“%(text)s” could be %(one)s or %(other)s. Type it one of these ways.",
+        text=typed,
+        one=readings[0],
+        other=readings[1],
+    )
+    return NumberError(ways, readings)
 
 
 def _not_whole(typed: str, own: Decimal, swapped: Decimal | None, style: NumberStyle) -> NumberError:
     if swapped is None:
-        return NumberError(f"“{typed}” is not a whole number.")
+        return NumberError(sentence("“%(text)s” is not a whole number.", text=typed))
     readings = (typed_as(own, style), typed_as(swapped, style))
-    return NumberError(f"“{typed}” could be {readings[0]} or {readings[1]}, and a whole number is asked for.", readings)
+    asked = sentence(
+        "“%(text)s” could be %(one)s or %(other)s, and a whole number is asked for.",
+        text=typed,
+        one=readings[0],
+        other=readings[1],
+    )
+    return NumberError(asked, readings)
 
 
 def _wrong_sign(typed: str, meant: Decimal, style: NumberStyle, *, whole: bool) -> NumberError:
     if whole:
-        return NumberError(f"“{typed}” is not a whole number.")
+        return NumberError(sentence("“%(text)s” is not a whole number.", text=typed))
     shown = typed_as(meant, style)
-    return NumberError(f"“{typed}”: decimals take a {style.name} here. If you mean {shown}, type it so.", meant=shown)
+    so = sentence(
+        "“%(text)s”: decimals take a %(sign)s here. If you mean %(number)s, type it so.",
+        text=typed,
+        sign=sentence(style.name),
+        number=shown,
+    )
+    return NumberError(so, meant=shown)
 
 
 #: Second moments in mm⁴ have more digits than the usual context rounds.

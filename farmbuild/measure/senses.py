@@ -13,10 +13,12 @@ from farmbuild.measure.lengths import (
     Unit,
     UnitSystem,
     bare_unit,
+    either,
     has_unit,
     parse_length,
 )
 from farmbuild.measure.numbers import NumberError, read_decimal
+from farmbuild.measure.speech import sentence
 
 #: So many times outside its sense a number is asked about even where no other unit fits (our own choice).
 FAR = 3
@@ -82,9 +84,15 @@ def ask_back(text: str, default_unit: Unit, system: UnitSystem, sense: Sense) ->
         return None
     readings = tuple(f"{typed} {unit}" for unit in [*fitting, own])
     if not fitting:
-        return AskedBack(f"{typed} is {readings[-1]} here. Is that right?", readings)
-    meant = " or ".join(readings[:-1])
-    return AskedBack(f"{typed}: did you mean {meant}? Without a unit it is {readings[-1]} here.", readings)
+        asked = sentence("%(typed)s is %(reading)s here. Is that right?", typed=typed, reading=readings[-1])
+        return AskedBack(asked, readings)
+    asked = sentence(
+        "%(typed)s: did you mean %(meant)s? Without a unit it is %(reading)s here.",
+        typed=typed,
+        meant=either(*readings[:-1]),
+        reading=readings[-1],
+    )
+    return AskedBack(asked, readings)
 
 
 def _own_unit(typed: str, default_unit: Unit) -> Unit:

@@ -22,7 +22,7 @@ class Sentence(str):
     __slots__ = ("text", "values")
 
 
-def sentence(text: str, **values: object) -> Sentence:
+def sentence(text: str, /, **values: object) -> Sentence:
     """``text`` with ``%(name)s`` for each value; a value may be a sentence itself."""
     made = Sentence(text % values if values else text)
     made.text, made.values = text, values

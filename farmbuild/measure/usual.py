@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure.lengths import INCH_MM, UnitSystem, too_long
+from farmbuild.measure.speech import gettext_noop
 
 
 class ByUnits(str):
@@ -68,16 +69,16 @@ CHANNEL_SCREWS = _inches("24", 600)
 
 #: No stick or board is longer, nor a roll or coil, mm (common practice, no source).
 LONGEST_STICK, LONGEST_ROLL = Decimal(30_000), Decimal(300_000)
-#: What one length of a kind of material is called.
+#: Why no length of a kind of material is longer, and the longest.
 _PIECES = {
-    "tube": ("stick", LONGEST_STICK),
-    "lumber": ("board", LONGEST_STICK),
-    "film": ("roll", LONGEST_ROLL),
-    "channel": ("coil", LONGEST_ROLL),
+    "tube": (gettext_noop("%(length)s is longer than any stick, which is at most %(most)s."), LONGEST_STICK),
+    "lumber": (gettext_noop("%(length)s is longer than any board, which is at most %(most)s."), LONGEST_STICK),
+    "film": (gettext_noop("%(length)s is longer than any roll, which is at most %(most)s."), LONGEST_ROLL),
+    "channel": (gettext_noop("%(length)s is longer than any coil, which is at most %(most)s."), LONGEST_ROLL),
 }
 
 
 def longer_than_any(kind: str, system: UnitSystem, length: Decimal) -> str:
     """Why no stick or roll is so long, "" where one may be or the kind has no length."""
-    thing, longest = _PIECES.get(kind, ("", length))
-    return too_long(length, longest, thing, system)
+    reason, longest = _PIECES.get(kind, ("", length))
+    return too_long(length, longest, reason, system)

@@ -28,6 +28,11 @@ def shared_language(organisation: Organisation) -> str:
     return organisation.language or settings.LANGUAGE_CODE
 
 
+def in_language_of(user: Any, organisation: Organisation | None = None) -> AbstractContextManager[None]:
+    """For what is sent to somebody who opens no page for it."""
+    return translation.override(language_of(user=user, organisation=organisation) or settings.LANGUAGE_CODE)
+
+
 def in_shared_language(organisation: Organisation) -> AbstractContextManager[None]:
     return translation.override(shared_language(organisation))
 

@@ -19,9 +19,9 @@ from farmbuild.measure import (
     parse_length,
     parse_lengths,
     to_grid,
-    too_long,
     use_style,
 )
+from farmbuild.measure.usual import longer_than_any
 from tests.size import examples
 
 
@@ -358,7 +358,7 @@ def test_no_list_has_more_lengths_than_its_semicolons_or_units_part(text):
     ],
 )
 def test_what_no_stick_is_asks_back(millimetres, system, said):
-    assert too_long(Decimal(millimetres), Decimal(30_000), "stick", system) == said
+    assert longer_than_any("tube", system, Decimal(millimetres)) == said
 
 
 def test_lengths_and_bare_numbers_at_their_limits() -> None:

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 from farmbuild.common.fields import DEFAULT_UNITS
 from farmbuild.common.reading import units_of
 from farmbuild.common.signals import asking_if_usual
+from farmbuild.common.speaking import said
 from farmbuild.common.understood import KINDS, understood_as
 from farmbuild.measure import LengthError, Unit, UnitSystem, parse_length
 from farmbuild.measure.senses import Sense, ask_back
@@ -48,11 +49,11 @@ def understood_for(organisation: Any, asked: QueryDict, *, material: str = "") -
             places=int(places) if places.isdecimal() else _MOST_PLACES,
         )
     except ValueError as error:
-        return JsonResponse({"problem": str(error)})
-    said = {"understood": read.words}
+        return JsonResponse({"problem": said(getattr(error, "sentence", str(error)))})
+    told = {"understood": read.words}
     sense = _sense(asked) if kind == "length" else None
     if sense and (far := ask_back(asked.get("text", ""), unit, system, sense)):
-        said["question"] = far.question
+        told["question"] = said(far.question)
     if material:
         answers = asking_if_usual.send(
             sender=None,
@@ -63,8 +64,8 @@ def understood_for(organisation: Any, asked: QueryDict, *, material: str = "") -
             length=_length(asked.get("length", ""), system),
         )
         if question := " ".join(answer for _, answer in answers if answer):
-            said["question"] = question
-    return JsonResponse(said)
+            told["question"] = question
+    return JsonResponse(told)
 
 
 def _sense(asked: QueryDict) -> Sense | None:

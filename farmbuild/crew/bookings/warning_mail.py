@@ -11,6 +11,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from farmbuild.access import mail
+from farmbuild.common.speaking import said
 from farmbuild.crew.bookings.bender_warnings import warned_bookings
 from farmbuild.crew.bookings.words import days_of
 from farmbuild.crew.models import BenderBooking, Member, SentWarning
@@ -18,6 +19,7 @@ from farmbuild.crew.signals import asking_farms_of_member
 from farmbuild.hoops.batches.measured.findings import Finding
 from farmbuild.orgs.acts import Act, who_may
 from farmbuild.orgs.clock import zone_in_force
+from farmbuild.orgs.languages import in_language_of
 from farmbuild.orgs.models import Organisation, User
 
 _log = logging.getLogger(__name__)
@@ -59,16 +61,17 @@ def _send(
         return
     sent = False
     try:
-        sent = mail.send(
-            to=user.email,
-            subject=f"{finding.bender}: {finding.title.lower()}, {days_of(booking)}",
-            template="crew/bookings/warning.txt",
-            user=user,
-            organisation=organisation,
-            finding=finding,
-            days=days_of(booking),
-            site=site,
-        )
+        with in_language_of(user, organisation):
+            sent = mail.send(
+                to=user.email,
+                subject=f"{finding.bender}: {said(finding.title).lower()}, {days_of(booking)}",
+                template="crew/bookings/warning.txt",
+                user=user,
+                organisation=organisation,
+                finding=finding,
+                days=days_of(booking),
+                site=site,
+            )
     except Exception:
         # One that cannot be written keeps nobody else from theirs.
         _log.exception("A warning of %s could not be written for %s.", finding.bender, user)

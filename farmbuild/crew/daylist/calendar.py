@@ -49,5 +49,5 @@ def person_calendar(feed: CalendarFeed) -> Calendar:
 
 
 def _summary(task: Task) -> str:
-    done = " (done)" if task.state == Task.State.DONE else ""
-    return f"{task.get_kind_display()}, {task.house}{done}"
+    named = f"{task.get_kind_display()}, {task.house}"
+    return gettext("%(task)s (done)") % {"task": named} if task.state == Task.State.DONE else named

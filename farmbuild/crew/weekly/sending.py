@@ -6,13 +6,17 @@ import logging
 from collections.abc import Iterator
 from datetime import date
 
+from django.utils.translation import gettext
+
 from farmbuild.access import mail, weekly
 from farmbuild.access.models import WeeklySheet
+from farmbuild.common.speaking import said_day
 from farmbuild.crew.weekly.sheet import sheet_of
-from farmbuild.measure import format_day, use_amounts
+from farmbuild.measure import use_amounts
 from farmbuild.orgs.acts import Act, acts_of
 from farmbuild.orgs.addresses import prefix_of
 from farmbuild.orgs.clock import today_of, zone_in_force
+from farmbuild.orgs.languages import in_language_of
 
 _log = logging.getLogger(__name__)
 
@@ -41,11 +45,12 @@ def _send(wanted: WeeklySheet, monday: date, site: str) -> bool:
     organisation, user = wanted.organisation, wanted.user
     acts = acts_of(organisation=organisation, user=user)
     end = f"{site}{weekly.end_path(wanted)}"
-    with zone_in_force(organisation), use_amounts(Act.COSTS in acts):
+    with zone_in_force(organisation), in_language_of(user, organisation), use_amounts(Act.COSTS in acts):
         sheet = sheet_of(organisation=organisation, user=user, acts=acts, monday=monday)
         return mail.send(
             to=user.email,
-            subject=f"Week from {format_day(monday)}, {organisation}",
+            subject=gettext("Week from %(day)s, %(organisation)s")
+            % {"day": said_day(monday), "organisation": organisation},
             template="crew/weekly/sheet.txt",
             # RFC 2369, 3.2: programs for e-mail show it as a way out.
             headers={"List-Unsubscribe": f"<{end}>"},

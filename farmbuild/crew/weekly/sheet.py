@@ -6,19 +6,22 @@ the decimal sign in force (``orgs/clock.py``).
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.buying.incoming import incoming_lines
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import orders_of
+from farmbuild.common.speaking import said_day, said_weekday
 from farmbuild.crew.bridge import cautions_of, task_unit
 from farmbuild.crew.models import Person
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.board import MAX_ROWS, Line, week_of
 from farmbuild.crew.wind.selectors import wind_lines
-from farmbuild.measure import count_noun, format_count, format_day, format_money
+from farmbuild.measure import format_count, format_money
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation, User
@@ -80,7 +83,7 @@ def sheet_of(*, organisation: Organisation, user: User, acts: Collection[Act], m
         crew=crew.crew.name if crew and crew.crew else "",
         days=tuple(
             Day(
-                f"{day:%A} {format_day(day)}",
+                said_weekday(day),
                 tuple(_work(line, own=own) for line in lines),
                 # Sites of other crews are named in them: a crew looks at its own day list.
                 () if own else tuple(line.words for line in wind.get(day, ()) if line.warns),
@@ -99,7 +102,7 @@ def _work(line: Line, *, own: bool) -> str:
     task = line.task
     much = f"{format_count(task.count)} {task_unit(task)[1]}"
     crew = "" if own or not task.crew else f"; {task.crew}"
-    done = "; done" if task.state == task.State.DONE else ""
+    done = gettext("; done") if task.state == task.State.DONE else ""
     return f"{line.clock}  {task.get_kind_display()}, {task.house} ({task.house.site.name}): {much}{crew}{done}"
 
 
@@ -107,11 +110,12 @@ def _orders(organisation: Organisation, last: date, *, costs: bool) -> tuple[str
     """Drafts that have to go out by the end of the week, or had to before."""
     drafts = orders_of(organisation=organisation, state=PurchaseOrder.State.DRAFT)
     found = [
-        f"Order {order.number} to {order.supplier.name} by {format_day(order.order_by)}"
+        gettext("Order %(number)s to %(supplier)s by %(day)s")
+        % {"number": order.number, "supplier": order.supplier.name, "day": said_day(order.order_by)}
         + (f", {format_money(order.total, order.currency)}" if costs else "")
         for order in drafts.filter(order_by__lte=last, overtaken=False, line_count__gt=0)[: MOST + 1]
     ]
-    return _some(found, "order")
+    return _some(found, lambda more: ngettext("and %(more)s more order", "and %(more)s more orders", more))
 
 
 def _deliveries(organisation: Organisation, last: date) -> tuple[str, ...]:
@@ -119,10 +123,16 @@ def _deliveries(organisation: Organisation, last: date) -> tuple[str, ...]:
     due = {
         (line.due_on, line.order.number, line.order.supplier.name) for line in incoming_lines(organisation=organisation)
     }
-    found = [f"Order {number} from {name}, due {format_day(day)}" for day, number, name in sorted(due) if day <= last]
-    return _some(found, "delivery")
+    found = [
+        gettext("Order %(number)s from %(supplier)s, due %(day)s")
+        % {"number": number, "supplier": name, "day": said_day(day)}
+        for day, number, name in sorted(due)
+        if day <= last
+    ]
+    return _some(found, lambda more: ngettext("and %(more)s more delivery", "and %(more)s more deliveries", more))
 
 
-def _some(found: list[str], noun: str) -> tuple[str, ...]:
+def _some(found: list[str], others: Callable[[int], str]) -> tuple[str, ...]:
+    """``others``: of how many more there are."""
     more = len(found) - MOST
-    return tuple(found) if more <= 0 else (*found[:MOST], f"and {count_noun(more, f'more {noun}')}")
+    return tuple(found) if more <= 0 else (*found[:MOST], others(more) % {"more": format_count(more)})
