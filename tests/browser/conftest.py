@@ -25,6 +25,16 @@ def chromium() -> Iterator[object]:
             executable_path=where.chromium(),
             args=["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"],
         )
+        make = browser.new_context
+
+        def new_context(**options: Any) -> Any:
+            """As in a browser that keeps no pages for where there is no reception, unless a test asks for it."""
+            context = make(**{"service_workers": "block"} | options)
+            if options.get("service_workers") != "allow":
+                context.add_init_script("delete Navigator.prototype.serviceWorker")
+            return context
+
+        browser.new_context = new_context
         yield browser
         browser.close()
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, time, timedelta
 
 import pytest
+from django.core.signals import request_started
 from playwright.sync_api import Error
 
 from farmbuild.crew.models import Actual, Kind, Person, Task
@@ -20,7 +21,7 @@ from farmbuild.stock.counts import services
 from farmbuild.stock.models import CountEntry, CountLine, Lot
 from tests import where
 from tests.browser.reception import Reception
-from tests.browser.test_day_list import until, wait_for
+from tests.browser.test_day_list import comes, until, wait_for
 from tests.client import Client
 from tests.factories import CrewFactory, LotFactory, MembershipFactory, PlaceFactory
 
@@ -33,7 +34,7 @@ SCRIPT = """caches.open("day-list-1").then((cache) => cache.match("/static/farmb
 OF_BEFORE = """caches.open("day-list-1").then(async (cache) => {
   await cache.put("/static/farmbuild/sending.js", new Response("", { headers: { "Content-Type": "text/javascript" } }));
   const meta = `${document.body.dataset.kept}?as=json`;
-  await cache.put(meta, Response.json({ ...(await (await cache.match(meta)).json()), at: 0 }));
+  await cache.put(meta, Response.json({ ...(await (await cache.match(meta)).json()), at: 0, had: {} }));
 })"""
 
 
@@ -181,6 +182,30 @@ def test_days_are_read_and_a_rack_is_counted_without_ever_having_been_opened(swi
         page.get_by_role("button", name="Sign out").first.click()
         page.wait_for_url("**/sign-in/**")
         until(page, "caches.keys().then((names) => !names.includes('day-list-1'))")
+
+
+def test_who_goes_on_before_all_is_kept_has_the_rest_fetched_alone(page_at, season):
+    asked = []
+
+    def hear(environ, **_):
+        if environ.get("HTTP_X_KEPT") and "json" not in environ["HTTP_ACCEPT"]:
+            asked.append(f"{environ['PATH_INFO']}?{environ['QUERY_STRING']}")
+
+    page = page_at(390, service_workers="allow")
+    request_started.connect(hear)
+    try:
+        page.goto("/houses/")
+        comes(page, lambda: len(asked) > 2)
+        page.goto("/stock/")
+        until(page, KEPT)
+        page.goto("/houses/")
+        page.wait_for_load_state("networkidle")
+    finally:
+        request_started.disconnect(hear)
+    assert len(set(asked)) > 4
+    # The one that was on its way when the page was left comes again.
+    twice = [address for address in set(asked) if asked.count(address) > 1]
+    assert len(twice) <= 1 and asked.count(asked[0]) == 1, asked
 
 
 def test_a_count_at_a_rack_with_reception_goes_on_and_a_refusal_stands_at_its_box(page_at, demo):

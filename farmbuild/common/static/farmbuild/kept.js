@@ -36,12 +36,14 @@ export async function keepPage(cache, url) {
 }
 
 export async function keepAssets(cache, urls) {
-  for (const url of new Set(urls)) {
-    if (new URL(url).origin !== location.origin) continue;
-    // What is kept of an earlier version does not fit the pages of this one.
-    const answer = await fetch(url, { cache: "no-cache" });
-    if (answer.ok) await cache.put(url, answer);
-  }
+  for (const url of new Set(urls)) await keepAsset(cache, url);
+}
+
+async function keepAsset(cache, url) {
+  if (new URL(url).origin !== location.origin) return;
+  // What is kept of an earlier version does not fit the pages of this one.
+  const answer = await fetch(url, { cache: "no-cache" });
+  if (answer.ok) await cache.put(url, answer);
 }
 
 // What somebody else left here, in whatever organisation; "SLUG KEY" ends with who it is.
@@ -70,14 +72,24 @@ async function keepAll() {
   const urls = [keptUrl, ...pages.map((page) => page.url)].map((url) => new URL(url, location.href).href);
   // Of a day that is over, or of a count that ended.
   const goes = (url) => url.pathname.startsWith(reach) && url.href !== list && !urls.includes(url.href);
-  for (const one of await cache.keys()) if (goes(new URL(one.url))) await cache.delete(one);
-  const note = (at) => cache.put(metaUrl, new Response(JSON.stringify({ pages, zone, person, at })));
-  // Whoever goes on before all is there has the first of it, and the rest at the next page.
+  // Whoever goes on before all is there has the first of it, and the next page fetches the rest alone.
+  const had = before?.person === person ? (before.had ?? {}) : {};
+  for (const one of await cache.keys())
+    if (goes(new URL(one.url))) {
+      await cache.delete(one);
+      delete had[one.url];
+    }
+  const note = (at) => cache.put(metaUrl, new Response(JSON.stringify({ pages, zone, person, at, had })));
+  const keep = async (url, fetching) => {
+    if (Date.now() - (had[url] ?? 0) < EVERY) return [];
+    const found = await fetching(cache, url);
+    had[url] = Date.now();
+    await note(0);
+    return found ?? [];
+  };
   await note(0);
-  const assets = [];
-  for (const url of urls) assets.push(...(await keepPage(cache, url)));
-  await keepAssets(cache, assets);
-  await note(Date.now());
+  for (const url of urls) for (const asset of await keep(url, keepPage)) await keep(asset, keepAsset);
+  await note(Math.min(...urls.map((url) => had[url])));
   document.body.dataset.keptNow = "";
 }
 
