@@ -149,7 +149,12 @@ FORM_RENDERER = "farmbuild.common.forms.FarmFormRenderer"
 DJANGO_TABLES2_TEMPLATE = "tables/table.html"
 DJANGO_TABLES2_PAGE_RANGE = 5
 
-DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{DATA_DIR / 'db.sqlite3'}")}
+# A thread keeps its connection: opening one takes longer than most pages, as SQLite reads every table and trigger.
+DATABASES = {
+    "default": dj_database_url.config(
+        default=f"sqlite:///{DATA_DIR / 'db.sqlite3'}", conn_max_age=60, conn_health_checks=True
+    )
+}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["ENGINE"] = "farmbuild.common.sqlite"
     DATABASES["default"]["OPTIONS"] = {

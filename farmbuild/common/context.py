@@ -1,5 +1,8 @@
 """What every page needs to draw its top bar."""
 
+from functools import partial
+from typing import Any
+
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
 
@@ -27,4 +30,18 @@ def sections(request: HttpRequest) -> dict[str, object]:
         "organisation": getattr(request, "organisation", None),
         "in_cooperative": getattr(getattr(request, "membership", None), "in_cooperative", False),
         "several_organisations": len(getattr(request, "memberships", ())) > 1,
+        "whose_frame": partial(_whose_frame, request, first),
     }
+
+
+def _whose_frame(request: HttpRequest, first: str) -> tuple[Any, ...]:
+    """All that the frame of a page shows or asks of its request and reader."""
+    user, organisation = getattr(request, "user", None), getattr(request, "organisation", None)
+    return (
+        first,
+        organisation and (organisation.slug, organisation.name),
+        user and (user.pk, user.is_authenticated, getattr(user, "visitor", False)),
+        frozenset(getattr(request, "acts", ("see",))),
+        getattr(getattr(request, "membership", None), "in_cooperative", False),
+        len(getattr(request, "memberships", ())) > 1,
+    )

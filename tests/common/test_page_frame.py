@@ -14,8 +14,11 @@ from django.template import engines
 from django.template.loader import render_to_string
 from django.test import Client, RequestFactory
 
+from farmbuild.common.templatetags.farm import _KeptForNode
+from farmbuild.orgs.models import Membership, Organisation
 from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS, OF_WORK
-from tests.factories import OrganisationFactory
+from tests.client import plain
+from tests.factories import MembershipFactory, OrganisationFactory, UserFactory
 
 
 def render(source, **context):
@@ -182,3 +185,41 @@ def test_progress_works_without_a_script():
     watching = render('{% include "parts/progress.html" with run_url="" progress_url="/far/" %}')
     assert "data-run-url" not in watching
     assert "<noscript>" not in watching
+
+
+@pytest.mark.django_db
+def test_what_is_kept_of_the_frame_is_that_of_its_reader(client, monkeypatch):
+    """Page after page, one for each thing that the frame goes by, as it would be made for each alone."""
+    first, second = OrganisationFactory(name="First farm"), OrganisationFactory(name="Second farm")
+    owner, hand, both = (UserFactory(username=name) for name in ("owner", "hand", "both"))
+    for user, organisation, role in (
+        (owner, first, Membership.Role.OWNER),
+        (hand, first, Membership.Role.CREW),
+        (both, first, Membership.Role.OWNER),
+        (both, second, Membership.Role.CREW),
+    ):
+        MembershipFactory(user=user, organisation=organisation, role=role)
+    browser = plain(client)
+
+    def pages():
+        found = []
+        for user, organisation in ((owner, first), (hand, first), (both, first), (both, second)):
+            browser.force_login(user)
+            for path in ("account/", "guide/"):
+                for language in ("en", "es"):
+                    asked = browser.get(f"/of/{organisation.slug}/{path}", headers={"accept-language": language})
+                    html = asked.content.decode()
+                    assert "</html>" in html
+                    found.append(re.sub(r'name="(csrfmiddlewaretoken|once)" value="[^"]*"', "", html))
+        return found
+
+    kept = pages()
+    last = len(kept)
+    assert len(set(kept)) == last
+    Organisation.objects.filter(pk=first.pk).update(name="First farm of all", time_zone="Europe/Lisbon")
+    kept += pages()
+    assert set(kept[:last]) != set(kept[last:])
+    monkeypatch.setattr(_KeptForNode, "render", lambda self, context: self.nodelist.render(context))
+    assert pages() == kept[last:]
+    Organisation.objects.filter(pk=first.pk).update(name="First farm", time_zone=first.time_zone)
+    assert pages() == kept[:last]

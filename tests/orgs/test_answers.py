@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -272,3 +273,61 @@ def test_how_many_rows_are_read_is_told(house):
     assert digests == content.digests_of(organisation=house.organisation)
     HouseFactory(site=house.site)
     assert content.contents_of(organisation=house.organisation)[1] > rows > 0
+
+
+@pytest.mark.django_db(transaction=True)
+class TestRowsAreReadOnceUntilSomebodyWrites:
+    @pytest.fixture
+    def reads(self, monkeypatch):
+        """One for each time that the rows were read."""
+        found, read = [], content._read
+        monkeypatch.setattr(content, "_read", lambda organisation: found.append(organisation) or read(organisation))
+        return found
+
+    def _were(self, reads, times):
+        """What others write in other databases of a PostgreSQL has it read anew too."""
+        assert len(reads) == times or (connection.vendor == "postgresql" and len(reads) > times)
+
+    def test_by_this_connection_or_by_another(self, house, reads):
+        own = house.organisation
+        first = content.digests_of(organisation=own)
+        assert content.digests_of(organisation=own) == first
+        self._were(reads, 1)
+        House.objects.filter(pk=house.pk).update(name="Here")
+        second = content.digests_of(organisation=own)
+        assert second != first
+
+        def elsewhere():
+            House.objects.filter(pk=house.pk).update(name="There")
+            connection.close()
+
+        with ThreadPoolExecutor(1) as threads:
+            threads.submit(elsewhere).result()
+        third = content.digests_of(organisation=own)
+        assert third not in (first, second)
+        self._were(reads, 3)
+
+    def test_of_each_organisation(self, house, reads):
+        other = HouseFactory().organisation
+        found = [content.digests_of(organisation=each) for each in (house.organisation, other, house.organisation)]
+        assert found[0] == found[2] != found[1]
+        self._were(reads, 2)
+
+    def test_never_within_a_transaction(self, house, reads):
+        own = house.organisation
+        first = content.digests_of(organisation=own)
+        with transaction.atomic():
+            House.objects.update(name="Never so")
+            assert content.digests_of(organisation=own) != first
+            transaction.set_rollback(True)
+        assert content.digests_of(organisation=own) == first
+        with transaction.atomic():
+            content.digests_of(organisation=own)
+            content.digests_of(organisation=own)
+        self._were(reads, 5)
+
+    def test_a_connection_that_was_opened_anew_reads_anew(self, house, reads):
+        first = content.digests_of(organisation=house.organisation)
+        connection.close()
+        assert content.digests_of(organisation=house.organisation) == first
+        self._were(reads, 2)

@@ -12,15 +12,17 @@ from typing import Any
 from django import template
 from django.template.defaultfilters import length as count_of
 from django.template.loader_tags import BLOCK_CONTEXT_KEY
+from django.urls import get_script_prefix
 from django.utils import timezone
 from django.utils.html import format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
 
 from farmbuild.common.bridge import ALWAYS, Caution, cautions_of
 from farmbuild.common.markup import markup
 from farmbuild.common.once import FIELD, new_token
 from farmbuild.common.reading import units_of
+from farmbuild.common.remembered import MOST
 from farmbuild.common.script_words import words_for_scripts
 from farmbuild.common.speaking import said, said_day, said_weekday
 from farmbuild.common.term_links import link_terms, term_link
@@ -192,6 +194,35 @@ def terms_linked(parser: template.base.Parser, token: template.base.Token) -> _T
     nodelist = parser.parse(("end_terms_linked",))
     parser.delete_first_token()
     return _TermsLinkedNode(nodelist)
+
+
+class _KeptForNode(template.Node):
+    def __init__(self, nodelist: template.NodeList, values: list[template.base.FilterExpression]) -> None:
+        self.nodelist, self.values = nodelist, values
+        self.kept: dict[tuple[Any, ...], str] = {}
+
+    def render(self, context: template.Context) -> str:
+        told = [value.resolve(context, ignore_failures=True) for value in self.values]
+        if told[0] is None:
+            # Of no request: nobody knows what it depends on.
+            return self.nodelist.render(context)
+        key = (get_language(), get_script_prefix(), context.autoescape, *told)
+        found = self.kept.get(key)
+        if found is None:
+            if len(self.kept) >= MOST:
+                self.kept.clear()
+            found = self.kept[key] = self.nodelist.render(context)
+        return found
+
+
+@register.tag
+def kept_for(parser: template.base.Parser, token: template.base.Token) -> _KeptForNode:
+    """What it holds, made once for the language, the place of the site and the values that are named: it shows and
+    asks nothing else. Values can be hashed; no block stands in it."""
+    values = [parser.compile_filter(bit) for bit in token.split_contents()[1:]]
+    nodelist = parser.parse(("end_kept_for",))
+    parser.delete_first_token()
+    return _KeptForNode(nodelist, values)
 
 
 @register.simple_tag

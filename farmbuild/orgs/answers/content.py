@@ -10,9 +10,11 @@ from collections.abc import Collection, Mapping
 from functools import cache
 from hashlib import blake2b
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from django.apps import apps
-from django.db import connection
+from django.db import connection, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import BinaryField, Field, ForeignKey, Model
 
 from farmbuild.orgs.models import Organisation, User
@@ -112,7 +114,44 @@ def digests_of(*, organisation: Organisation) -> dict[str, bytes]:
 
 
 def contents_of(*, organisation: Organisation) -> tuple[dict[str, bytes], int]:
-    """As ``digests_of``, and how many rows were read for it."""
+    """As ``digests_of``, and how many rows were read for it. Read once, as long as nobody writes anything at all."""
+    wrapper = connections[connection.alias]
+    mark = _nothing_was_written_since(wrapper)
+    if mark is None:
+        return _read(organisation)
+    of_mark, found = _as_read.get(wrapper, (None, {}))
+    if of_mark != mark:
+        # The mark is older than what is read now; what was written in between changes it.
+        found = {}
+        _as_read[wrapper] = (mark, found)
+    if organisation.pk not in found:
+        found[organisation.pk] = _read(organisation)
+    return found[organisation.pk]
+
+
+#: Of each connection, so of each thread: what was read, by organisation, and the mark under which it stands.
+_as_read: WeakKeyDictionary[BaseDatabaseWrapper, tuple[tuple[Any, ...], dict[int, tuple[dict[str, bytes], int]]]] = (
+    WeakKeyDictionary()
+)
+
+
+def _nothing_was_written_since(wrapper: BaseDatabaseWrapper) -> tuple[Any, ...] | None:
+    """Two that are the same say that the connection sees the very same rows; None where that is not certain.
+
+    Within a transaction it is not: what it wrote may be rolled back. SQLite tells what other connections stored, and
+    its driver what this one did; equal snapshots of PostgreSQL see what the same transactions stored.
+    """
+    if wrapper.in_atomic_block:
+        return None
+    with wrapper.cursor() as cursor:
+        if wrapper.vendor == "postgresql":
+            cursor.execute("SELECT pg_current_snapshot()::text")
+            return (wrapper.connection, *cursor.fetchone())
+        cursor.execute("PRAGMA data_version")
+        return (wrapper.connection, *cursor.fetchone(), wrapper.connection.total_changes)
+
+
+def _read(organisation: Organisation) -> tuple[dict[str, bytes], int]:
     neighbours = {key for _, keys in asking_neighbours.send(Organisation, organisation=organisation) for key in keys}
     keys = sorted({organisation.pk, *neighbours})
     with connection.cursor() as cursor:
