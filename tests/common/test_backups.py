@@ -212,6 +212,15 @@ def test_of_a_year_of_nights_the_last_days_weeks_and_months_stay():
     assert sorted(nightly) == sorted(stay)
 
 
+def test_a_week_that_begins_in_one_year_and_ends_in_the_next_is_one_week():
+    """Night by night to Wednesday, 20 January 2027: of the four weeks before Sundays stay, and 31 December of its
+    month. 28 December to 3 January is the last week of 2026 (ISO 8601)."""
+    last = datetime(2027, 1, 20, 2, 0, 0, tzinfo=UTC)
+    names = [keeping.name_at(last - timedelta(days=days)) for days in range(40)]
+    stay = [name[10:20] for name in names if name not in keeping.too_many(names)]
+    assert stay[7:] == ["2027-01-10", "2027-01-03", "2026-12-31", "2026-12-27"]
+
+
 def test_into_a_folder_it_is_named_by_the_moment(sqlite_only, tmp_path):
     folder = tmp_path / "nights"
     folder.mkdir()

@@ -148,6 +148,25 @@ def test_what_comes_late_or_is_missing_is_no_saving() -> None:
     assert [one for one in savings(none, plan_season(none)) if one.change.field == "post_length"] == []
 
 
+@pytest.mark.parametrize(("lost", "late", "pays"), [("19.99", 0, True), ("20", 0, False), ("0", 1, False)])
+def test_ten_less_to_pay_is_worth_less_than_twenty_of_leftovers_and_no_day(lost: str, late: int, pays: bool) -> None:
+    """Leftovers count half."""
+    plan = plan_season(season(inches("50.5")))
+    first, *others = plan.orders
+    line = replace(first.lines[0], late_days=first.lines[0].late_days + late)
+    cheaper = replace(first, total=first.total - 10, lines=(line, *first.lines[1:]))
+    after = replace(plan, orders=(cheaper, *others), leftover_value=plan.leftover_value - Decimal(lost))
+    assert (saving("it", plan, after) is not None) == pays
+
+
+def test_a_filling_of_the_yards_sticks_saves_no_more_often_than_there_are_sticks() -> None:
+    """Two at 30.00, new ones at 34.00. A post is worth 34.00 / 4, five of them 42.50: 12.50 more than a stick of the
+    yard, twice, and 8.50 more than a new one, for 26 posts five times."""
+    asked = season(inches("50.5"), lots=(Lot("L-1", "rail-1-5-8", feet(21), 2, Decimal("30"), "Rack"),))
+    found = [one for one in near_misses(asked, plan_season(asked)) if one.change.field == "post_length"]
+    assert max(one.worth for one in found) == Decimal("42.5")
+
+
 def test_the_values_of_pieces_are_the_dual_of_the_program() -> None:
     """By hand: sticks of 10 cost 10; a piece of 6 and one of 4 fill a stick, so both are worth 10."""
     stock = [Stock(10, None, 10, "s")]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
-from farmbuild.planning.advice.buying import NoLeast, OneLength, Wait, buying_advice
+from farmbuild.planning.advice.buying import NoLeast, OneLength, Wait, _days, buying_advice
 from farmbuild.planning.advice.proof import Saving, pays
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.season.plan import plan_season
@@ -46,6 +46,8 @@ def test_one_length_alone_costs_what_the_other_would_save():
 def test_a_length_too_short_for_a_piece_is_not_asked_for():
     found = of(advice(with_offers((feet(4), "1.00"))), OneLength)
     assert {one.length for one in found} == {feet(21)}
+    # One as long as the piece serves it.
+    assert {one.length for one in of(advice(with_offers((POST, "9.00"))), OneLength)} == {POST, feet(21)}
 
 
 def test_of_a_material_in_one_length_nothing_is_said():
@@ -72,6 +74,18 @@ def test_a_cheaper_supplier_who_comes_too_late_is_worth_waiting_for():
     for days, waits in ((60, 1), (61, 0)):
         far = replace(late, lead_days=(need - AS_OF).days + days)
         assert len(of(advice(replace(asked, offers=(*base.offers, far))), Wait)) == waits
+
+
+def test_who_needs_it_on_the_day_it_comes_does_not_wait():
+    base = season(POST, POST, POST)
+    need = base.houses[0].need_date
+    late = replace(offer("pipe", "rail-1-5-8", feet(21), {1: "17.00"}), lead_days=(need - AS_OF).days + 21)
+    houses = tuple(
+        replace(house, need_date=need + timedelta(days=days))
+        for house, days in zip(base.houses, (0, 20, 21), strict=True)
+    )
+    (wait,) = _days(replace(base, houses=houses, offers=(*base.offers, late)))
+    assert wait == Wait(("h0", "h1"), (need, need + timedelta(days=20)), need + timedelta(days=21))
 
 
 def test_a_least_order_that_makes_the_plan_dearer_is_told_with_what_it_costs():

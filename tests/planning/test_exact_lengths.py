@@ -104,6 +104,9 @@ def test_a_mark_on_a_line_says_nothing() -> None:
 
 def test_the_end_of_a_stick_is_no_mark() -> None:
     assert list(marks_of(stick(6 * METRE, 6 * METRE), Decimal(3), UnitSystem.IMPERIAL)) == [None]
+    # 1 m, a cut of 3 mm and 1 m: the second ends with the stick.
+    first, second = marks_of(stick(2 * METRE + 3, METRE, METRE), Decimal(3), UnitSystem.METRIC)
+    assert first and first.at == METRE and second is None
     # A lot cut by an earlier plan, 1 mm longer than is wanted, is used as it is.
     assert list(marks_of(stick(METRE + 1, METRE), Decimal(3), UnitSystem.METRIC)) == [None]
 

@@ -97,6 +97,14 @@ def test_delivery_is_expected_once():
     assert landed(given, {1: Billed(5, D("20"))}, D("10"), came) == {1: Landed(D("20")), 2: Landed(D("10"))}
 
 
+def test_delivery_billed_by_itself_is_borne_by_all_pieces_that_were_billed():
+    """Ten ordered, twelve billed at 60.00 and their delivery at 24.00: half of them bear half of both."""
+    given = order(delivery="0", percent="0", goods=[(1, 10, D("5"))])
+    came = [Arrival(1, 1, good=6), Arrival(2, 1, good=6)]
+    billed = {1: Billed(12, D("60"), beside=D("24"))}
+    assert landed(given, billed, D(0), came) == {1: Landed(D("42")), 2: Landed(D("42"))}
+
+
 CURRENCIES = st.sampled_from(["USD", "JPY", "KWD"])
 
 

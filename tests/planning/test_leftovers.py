@@ -133,6 +133,15 @@ def test_ends_of_new_sticks_lie_at_the_delivery_site_at_the_average_price() -> N
     )
 
 
+def test_ends_of_common_stock_lie_where_it_was_delivered() -> None:
+    """Fetched from a cooperative's barn, 4 sticks of 12.00; 997 mm of each of 2 are left: 2 x 12.00 x 997 / 3000."""
+    lots = (Lot("L1", POST, STICK, 4, Decimal(12), "rack", common="Valley"),)
+    netting = netted(layouts=[layout("L1", 2, 2000, remainder=997)])
+    found = left(lots=lots, taken={"L1": 2}, netting=netting)
+    assert found.leftovers == (Leftover(POST, Decimal(997), 2, "creek", "L1", "cut", True, Decimal("7.98")),)
+    assert balance(found) == Balance(POST, True, ZERO, Decimal(6000), Decimal(4000), Decimal(6), Decimal(1994), ZERO)
+
+
 def test_ends_of_one_lot_and_length_are_one_row() -> None:
     """Values are rounded once for the row: 3 x 0.334 is 1.002, not 3 x 0.33."""
     lots = (Lot("L1", POST, STICK, 3, Decimal(1), "rack"),)

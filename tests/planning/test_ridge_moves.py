@@ -113,6 +113,14 @@ def test_one_stuck_hoop_stays_off_alone():
     assert moves.miss == pytest.approx(80, abs=1e-2)
 
 
+def test_no_hoop_is_brought_nearer_than_the_plan_brings_it():
+    """20 mm above the line, and the plan takes it down by 5, though it could go 15: five steps of a millimetre."""
+    plan = RidgePlan((-5.0,), 2200.0, 0.0, 13.0, 0)
+    moves = in_steps([SetHoop(0, 2220.0, 15, 0)], plan, tolerance=2, step=Decimal(1))
+    assert moves.total == 5
+    assert moves.miss == pytest.approx(13)
+
+
 def test_a_step_wider_than_the_band_is_owned_up_to():
     hoops = [SetHoop(0, 2200.0, 9, 9), SetHoop(1200, 2202.4, 9, 0), SetHoop(2400, 2200.0, 0, 0)]
     plan = straighten(hoops, tolerance=0, slope=0.0)

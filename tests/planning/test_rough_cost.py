@@ -77,8 +77,10 @@ def test_a_run_joins_sticks_of_any_length_and_channel_runs_end_to_end():
     assert cost([row("channel", 48, 2)], [offer("channel", 10, (1, "7"))]).amount == 10 * 7
 
 
-def test_what_is_longer_than_every_stick_has_no_price():
+def test_what_is_longer_than_every_stick_or_slides_over_all_of_it_has_no_price():
     assert cost([row("board", 13, 1)], [offer("board", 12, (1, "9"))]).unpriced == ("board",)
+    run = row("rail", 10, 12, whole=True, unit="sticks", run=48 * FOOT, slide=2 * FOOT, runs=2)
+    assert cost([run], [offer("rail", 2, (1, "1"))]).unpriced == ("rail",)
     assert cost([row("board", 13, 1)], []).unpriced == ("board",)
     assert cost([], []) == rough_cost([], [], {}, kerf=Decimal(0))
 

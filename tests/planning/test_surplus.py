@@ -47,6 +47,11 @@ def said(needed: int, quantity: int, *, pack: int = 1, price: str = "0.34", good
             "20 more than the 380 needed, because Invented Bolts delivers free from $400.00",
             {"needed": 380, "quantity": 400, "price": "1"},
         ),
+        # What is needed comes to 150.00 just so, and that order is taken.
+        (
+            "50 more than the 150 needed, because so many cost less than fewer",
+            {"needed": 150, "quantity": 200, "price": "1"},
+        ),
         (
             "10 more than the 90 needed, because so many cost less than fewer",
             {"needed": 90, "quantity": 100, "goods": "900"},

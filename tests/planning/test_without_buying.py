@@ -58,7 +58,11 @@ def test_what_nobody_sells_cannot_be_bought() -> None:
 
 def test_too_few_tries_prove_nothing() -> None:
     asked = season(inches(48), inches(60), lots=(RAILS, posts(26, inches(60))))
-    assert not without_buying(asked, tries=1).proven
+    found = without_buying(asked, tries=1)
+    assert not found.proven
+    # One season is planned, that of the house without posts; the yard would give the other.
+    assert found.houses == () and [one.house for one in found.further] == ["h0"]
+    assert without_buying(asked).houses == ("h1",)
 
 
 @pytest.mark.parametrize("seed", range(sized(4, 40)))

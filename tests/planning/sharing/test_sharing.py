@@ -281,6 +281,14 @@ def test_what_each_had_and_has_is_told():
     assert (two.member, two.asked, two.given, two.before, two.after) == ("b", 5, 2, 3, 5)
 
 
+@pytest.mark.parametrize("rules", [Rules(), Rules(days_a_week_sooner=7), Rules(together=False)])
+def test_what_a_member_had_is_told_once_and_without_its_dates_of_need(rules):
+    """4 days on 2 shares are 2, and 3 + 2 more days make it 9 halves."""
+    asked = [ask("1", "a", 3, 0, 2), ask("2", "a", 2, 5, 9, asked=1)]
+    (row,) = share(asked, BENDERS, [], DAY, members(a={"days": 4, "share": 2}), rules).members
+    assert (row.member, row.asked, row.given, row.before, row.after) == ("a", 5, 5, 2, Fraction(9, 2))
+
+
 def test_with_equal_days_the_turn_is_said():
     """Same need date: never had one, then longest ago, then who asked first, then one's own first."""
 
