@@ -27,7 +27,7 @@ from farmbuild.planning.scheduling.late_bound import late_work_bound
 from farmbuild.planning.scheduling.problem import compiled
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.start import first_draft
-from farmbuild.planning.scheduling.verify import faults
+from farmbuild.planning.scheduling.verify import Broken, faults
 from tests.planning.work_seasons import DAY, season
 
 CREW = Resource("crew", 2, travels=True)
@@ -274,3 +274,38 @@ def test_the_checker_sees_each_kind_of_fault() -> None:
     assert faults(tasks, resources, replace(plan, makespan=plan.makespan - 1)) != []
     alone = replace(resources, resources=tuple(replace(r, capacity=0, windows=()) for r in resources.resources))
     assert faults(tasks, alone, plan) != []
+
+
+def broken(tasks: list[Task], resources: Resources, starts: tuple[int, ...], **said: object) -> set[Broken]:
+    """The rules that the tasks break, each in one go from where it starts."""
+    placed = tuple(
+        Placed(one.ref, start, start + one.ways[0].duration, 0) for one, start in zip(tasks, starts, strict=True)
+    )
+    end = max(place.end for place in placed)
+    plan = replace(WorkPlan(placed, end, end, False), **said)  # type: ignore[arg-type]
+    return {fault.rule for fault in faults(tasks, resources, plan)}
+
+
+def test_the_checker_tells_what_is_off_by_one_slot_or_piece() -> None:
+    shared = Resources((Resource("bender", 2),))
+    assert broken([task("a", 4, ("bender", 1)), task("b", 4, ("bender", 1))], shared, (0, 3)) == set()
+    both = [task("a", 4, ("bender", 1)), task("b", 4, ("bender", 2))]
+    assert broken(both, shared, (0, 4)) == set()
+    assert broken(both, shared, (0, 3)) == {Broken.ENOUGH}
+    # 3 slots from the north to the creek, and 5 back.
+    sites = Resources((CREW,), {("north", "creek"): 3, ("creek", "north"): 5})
+    apart = [task("a", 4, ("crew", 2), place="north"), task("b", 2, ("crew", 2), place="creek")]
+    for starts, rules in (
+        ((0, 7), set()),
+        ((0, 6), {Broken.JOURNEY}),
+        ((7, 0), set()),
+        ((6, 0), {Broken.JOURNEY}),
+    ):
+        assert broken(apart, sites, starts) == rules, starts
+    waits = [task("a", 4, ("crew", 2)), task("b", 2, ("crew", 2), after=(After("a", 2),), release=6, due=8)]
+    assert broken(waits, sites, (0, 6)) == set()
+    assert broken(waits, sites, (0, 5)) == {Broken.WAIT, Broken.RELEASE}
+    assert broken(waits, sites, (0, 7)) == {Broken.LATE}
+    assert broken(waits, sites, (0, 7), late=("b",)) == set()
+    assert broken(waits, sites, (0, 6), bound=9) == {Broken.BOUND}
+    assert broken(waits, sites, (0, 6), late_bound=1) == {Broken.BOUND}

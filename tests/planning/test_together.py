@@ -16,15 +16,18 @@ from functools import cache
 
 import pytest
 
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.buying.model import best_offers
 from farmbuild.planning.inputs import Lot, Offer, PriceBreak, Supplier
-from farmbuild.planning.netting.cuts import Saw
+from farmbuild.planning.netting.cuts import Batch, CutResult, Saw, Terms
 from farmbuild.planning.netting.market import Market
-from farmbuild.planning.netting.plan import net
+from farmbuild.planning.netting.plan import Netting, net
 from farmbuild.planning.netting.yard import Yard
-from farmbuild.planning.results import TakeoffRow, TogetherSummary
+from farmbuild.planning.results import CutPlanSummary, TakeoffRow, TogetherSummary, Unmet
+from farmbuild.planning.season import together
 from farmbuild.planning.season.plan import plan_season
 from farmbuild.planning.season.snapshot import plan_from_json, plan_to_json
-from farmbuild.planning.season.together import choose_together
+from farmbuild.planning.season.together import _Rounds, choose_together
 from tests.planning.seasons import AS_OF, BUYER, BY_CODE, LOW, TWELVE, feet, house, inches, offer, season
 from tests.size import sized
 
@@ -83,6 +86,35 @@ def test_what_a_pack_leaves_over_is_cut() -> None:
     plan = plan_season(season(house("h", spec), suppliers=(FREE,), offers=offers))
     assert [(line.length, line.quantity) for order in plan.orders for line in order.lines] == [(feet(10), 20)]
     assert plan.together == TogetherSummary(Decimal(180), Decimal(180), True)
+
+
+def test_between_two_coins_the_bound_is_the_upper_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The solver stops with 179.996 proven: no plan costs less than 180.00."""
+
+    def stopped(*args, **more):
+        found = best_offers(*args, **more)
+        return replace(found, bound=found.bound - Decimal("0.004")) if more.get("cuts") else found
+
+    monkeypatch.setattr(together, "best_offers", stopped)
+    spec = replace(LOW, length=feet(48), film_material="", film_layers=0, brace_material=EMT, brace_count=7)
+    offers = (offer("free", EMT, feet(10), {1: "9.00"}, pack=10),)
+    plan = plan_season(season(house("h", replace(spec, brace_length=feet(8))), suppliers=(FREE,), offers=offers))
+    assert plan.together == TogetherSummary(Decimal(180), Decimal(180), True)
+
+
+@pytest.mark.parametrize(("sure", "left_out", "best"), [(True, True, True), (False, False, True), (False, True, False)])
+def test_at_its_bound_a_cut_plan_is_best_where_no_piece_may_be_left_out_in_vain(
+    sure: bool, left_out: bool, best: bool
+) -> None:
+    """Two sticks of 9.00, and 18.00 is proven; whether fewer pieces could be left out is another question."""
+    batch = Batch((AS_OF, AS_OF), (feet(10),), (3,), Terms((900,)), (2,), 0, 1800, 0.0)
+    gap = [Unmet(POST, feet(12), 1, "h", "posts", "")] if left_out else []
+    summary = CutPlanSummary(POST, Decimal(0), Decimal(18), Decimal(18), sure, "")
+    result = CutResult([], summary, gap, (batch,))
+    saw = Saw(Decimal(0), UnitSystem.METRIC, "USD")
+    rounds = _Rounds(Netting(), {}, Yard(()), Market.of((), AS_OF), (), saw)
+    rounds.learn({POST: result})
+    assert rounds.proven(POST, result).summary.optimal == best
 
 
 def test_stored_and_read_again() -> None:

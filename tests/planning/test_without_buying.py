@@ -57,7 +57,7 @@ def test_what_nobody_sells_cannot_be_bought() -> None:
 
 
 def test_too_few_tries_prove_nothing() -> None:
-    asked = season(inches(48), inches(60), lots=(RAILS, posts(26, inches(60))))
+    asked = season(inches(60), inches(48), lots=(RAILS, posts(26, inches(48))))
     found = without_buying(asked, tries=1)
     assert not found.proven
     # One season is planned, that of the house without posts; the yard would give the other.
