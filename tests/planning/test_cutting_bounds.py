@@ -12,13 +12,14 @@ from hypothesis import event, example, given
 from hypothesis import strategies as st
 
 from farmbuild.planning.cutting import Piece, Stock, plan_cuts
-from farmbuild.planning.cutting.bounds import Dual, dual_bound, length_bound
+from farmbuild.planning.cutting.bounds import Dual, dual_bound, length_bound, rounded
 from farmbuild.planning.cutting.budget import Budget
 from farmbuild.planning.cutting.exact import Listed, Settled, candidates, settle
 from farmbuild.planning.cutting.master import Master, Relaxed, generate
+from farmbuild.planning.cutting.numbers import Row, cheapest, row_of, whole_number_bound
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Bin, Pattern, Problem
-from tests.planning.cutting_cases import faults, splits_exactly, try_everything, without_round_up
+from tests.planning.cutting_cases import faults, season_of_cuts, splits_exactly, try_everything, without_round_up
 from tests.size import examples
 
 
@@ -389,3 +390,66 @@ def test_a_bound_that_is_to_be_finished_goes_on_where_rounding_ends_the_other() 
     assert early.closed and late.closed
     assert early.dual.bound < late.dual.bound <= Fraction(late.point.cost) * (1 + Fraction(1, 10**9))
     assert late.dual.bound >= Fraction(late.point.cost) * (1 - Fraction(1, 10**9))
+
+
+@examples(120)
+@given(st.data(), problems(places=True) | near_misses())
+def test_whole_numbers_of_sticks_prove_no_more_than_is_so(data: st.DataObject, problem: Problem) -> None:
+    """From any values, on a fine grid and a coarse one; no plan keeps out of a row."""
+    if any(held.single for held in problem.bins):
+        return
+    least = least_cost(problem)
+    if least is None:
+        return
+    dual = data.draw(st.composite(dual_of)(problem))
+    cost = least + data.draw(st.integers(0, 25))
+    for cells in (1, 1_000_000):
+        grid = Fillings(problem, cells=cells)
+        master = Master(problem)
+        master.add(p for b in range(len(problem.bins)) for p in maximal(problem, b))
+        bound = whole_number_bound(problem, grid, master, dual, Budget(60.0), low=0, cost=cost, share=1.0)
+        assert 0 <= bound <= least
+        if cells > 1:
+            assert bound >= min(rounded(problem, dual.bound), least)
+
+
+def test_a_stick_is_bought_whole_or_the_piece_goes_on_another() -> None:
+    """Five of 10. The 30 at 27 is cheapest a length, and 5/3 of it cost 45; one and two of 10 at 10 cost 47, two 54."""
+    problem = Problem((10,), (5,), (Bin(30, 27, None), Bin(10, 10, None)))
+    dual = dual_bound(problem, [27], [81, 27], 3)
+    assert rounded(problem, dual.bound) == 45
+    grid, master = Fillings(problem), Master(problem)
+    master.add([Pattern(0, ((0, 3),)), Pattern(1, ((0, 1),))])
+    assert row_of(problem, grid, dual.values) == Row((81, 27), 135)
+
+    def bound(cost: int, low: int = 45) -> int:
+        return whole_number_bound(problem, grid, master, dual, Budget(60.0), low=low, cost=cost, share=1.0)
+
+    assert [bound(cost) for cost in (54, 47, 46)] == [47, 47, 46]
+    # What is asked of it can be more than a solver takes; then what was known stays.
+    assert bound(1 << 52) == 45
+
+
+def test_numbers_of_sticks_without_room_are_found_out() -> None:
+    """One of 6 and three of 4: 18 of length. A stick of 18 at 10 holds them; of 9 at 4 each holds a 6 or two 4s, so
+    that two of them, enough by length, leave a 4 out: three cost 12."""
+    problem = Problem((6, 4), (1, 3), (Bin(18, 10, None), Bin(9, 4, None)))
+    dual = dual_bound(problem, [6, 4], [18, 8], 2)
+    grid, master = Fillings(problem), Master(problem)
+    master.add([Pattern(0, ((0, 1), (1, 3))), Pattern(1, ((0, 1),)), Pattern(1, ((1, 2),))])
+    length = Row((18, 9), 18)
+    found = cheapest(problem, [length], Budget(60.0), low=0, cost=20)
+    assert found == (8, (0, 2))
+    assert length.allows((0, 2)) and not length.allows((0, 1))
+    bound = whole_number_bound(problem, grid, master, dual, Budget(60.0), low=0, cost=20, share=1.0)
+    assert bound == least_cost(problem) == 10
+
+
+def test_rows_of_a_season_raise_its_bound() -> None:
+    pieces, stock, kerf = season_of_cuts(42)
+    plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=60, effort=1)
+    assert faults(pieces, stock, plan, kerf=kerf) == []
+    assert "bound by whole numbers of sticks" in plan.method
+    # The pattern program alone comes to 1,115,530.5, the cheapest whole numbers by its own row to 1,115,545.
+    assert plan.bound == 1_115_789
+    assert plan.gap < 0.001

@@ -13,6 +13,7 @@ from farmbuild.planning.cutting.dive import dive
 from farmbuild.planning.cutting.exact import candidates, settle
 from farmbuild.planning.cutting.master import LinearProgramFailed, Master, generate
 from farmbuild.planning.cutting.neighbours import improve
+from farmbuild.planning.cutting.numbers import whole_number_bound
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Cuts, Pattern, Problem, cuts_cost, trim
 
@@ -91,6 +92,7 @@ def search(problem: Problem, start: Cuts, budget: Budget, *, inner: bool = False
     except LinearProgramFailed:
         return found
     found.raise_bound(rounded(problem, relaxed.dual.bound), gettext_noop("what each piece is worth at most"))
+    _whole_sticks(problem, fillings, master, relaxed.dual, budget, found)
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
         _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
@@ -102,6 +104,25 @@ def search(problem: Problem, start: Cuts, budget: Budget, *, inner: bool = False
         if not inner:
             _neighbours(problem, relaxed.point.values, budget, found)
     return found
+
+
+def _whole_sticks(
+    problem: Problem, fillings: Fillings, master: Master, dual: Dual, budget: Budget, found: Found
+) -> None:
+    """Raise the bound to what whole numbers of sticks cost. Of one kind alone rounding says as much."""
+    if found.proven or len(problem.bins) == 1:
+        return
+    bound = whole_number_bound(
+        problem,
+        fillings,
+        master,
+        dual,
+        budget,
+        low=found.bound,
+        cost=found.cost,
+        share=budget.spent / budget.limit + 0.1,
+    )
+    found.raise_bound(bound, gettext_noop("whole numbers of sticks"))
 
 
 def _neighbours(problem: Problem, values: Sequence[float], budget: Budget, found: Found) -> None:

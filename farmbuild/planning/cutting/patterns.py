@@ -65,6 +65,7 @@ class Fillings:
 
     def __init__(self, problem: Problem, demand: Sequence[int] | None = None, cells: int = TABLE_CELLS) -> None:
         self.problem = problem
+        self.cells = cells
         self.n = len(problem.sizes)
         largest = max((b.capacity for b in problem.bins if not b.single), default=1)
         demand = problem.demand if demand is None else demand
@@ -85,6 +86,20 @@ class Fillings:
         """At floor(capacity / scale): no filling is worth more (and on the exact grid one is worth it)."""
         return self._table(values, self.low)
 
+    def most_worth(self, values: Sequence[int]) -> tuple[int, ...]:
+        """What no filling of each bin is worth more than."""
+        return tuple(self._most(self.upper_table(values), values))
+
+    def _most(self, upper: Ints, values: Sequence[int]) -> list[int]:
+        most = []
+        for held in self.problem.bins:
+            if held.single:
+                fits = [v for v, s in zip(values, self.problem.sizes, strict=True) if s <= held.capacity]
+                most.append(max(fits, default=0))
+            else:
+                most.append(int(upper[0, held.capacity // self.scale]))
+        return most
+
     def _table(self, values: Sequence[int], weights: Sequence[int]) -> Ints:
         return self._table_of(values, weights, self.limits)
 
@@ -96,13 +111,7 @@ class Fillings:
         bins = self.problem.bins
         most_bins = min(MAX_BINS[1], max(MAX_BINS[0], len(bins) // 4))
         upper = self.upper_table(values)
-        most = [0] * len(bins)
-        for b, held in enumerate(bins):
-            if held.single:
-                fits = [v for v, s in zip(values, self.problem.sizes, strict=True) if s <= held.capacity]
-                most[b] = max(fits, default=0)
-            else:
-                most[b] = int(upper[0, held.capacity // self.scale])
+        most = self._most(upper, values)
         wanted = sorted((prices[b] - most[b], b) for b in range(len(bins)) if most[b] > prices[b])
         found: dict[Pattern, None] = {}
         safe = upper if self.exact else self._table(values, self.high)
