@@ -13,13 +13,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from pyjobshop import Model
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.planning.scheduling import plan_work
 from farmbuild.planning.scheduling.budget import Found
-from farmbuild.planning.scheduling.inputs import Placed, Resources, Task
+from farmbuild.planning.scheduling.inputs import Placed, Task
 from farmbuild.planning.scheduling.verify import faults
+from tests.benchmarks.in_package import in_package
 from tests.planning.scheduling_cases import published
 from tests.planning.work_seasons import DAY, season
 from tests.size import LONG, sized
@@ -33,22 +33,6 @@ MOVED = 0.10
 
 #: Each is proven in tests/planning as well.
 INSTANCES = published()[:: sized(8, 1)]
-
-
-def in_package(tasks: Sequence[Task], resources: Resources) -> tuple[float, float]:
-    """Makespan and bound found by PyJobShop with two workers."""
-    model = Model()
-    kinds = [model.add_renewable(resource.capacity) for resource in resources.resources]
-    nodes = {task.ref: model.add_task() for task in tasks}
-    for task in tasks:
-        (way,) = task.ways
-        amounts = {need.resource: need.amount for need in way.needs}
-        demands = [amounts.get(resource.ref, 0) for resource in resources.resources]
-        model.add_mode(nodes[task.ref], kinds, way.duration, demands)
-        for after in task.after:
-            model.add_end_before_start(nodes[after.task], nodes[task.ref])
-    result = model.solve(display=False, num_workers=2, time_limit=60)
-    return result.objective, result.lower_bound
 
 
 @pytest.mark.skipif(not INSTANCES, reason=NO_OPEN_DATA)

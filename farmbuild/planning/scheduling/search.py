@@ -1,4 +1,7 @@
-"""The search: rules of thumb, then the whole schedule as one model where it is small, else parts of it in turn."""
+"""The search: rules of thumb, then the whole schedule as one model where it is small, else parts of it in turn.
+
+Where only waits and shared resources count, lists of tasks are bred first.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,9 @@ from farmbuild.planning.scheduling.bounds import late_bound, makespan_bound, wor
 from farmbuild.planning.scheduling.budget import TRY, Budget
 from farmbuild.planning.scheduling.draft import Draft
 from farmbuild.planning.scheduling.late_bound import late_work_bound
+from farmbuild.planning.scheduling.lists import breed
 from farmbuild.planning.scheduling.parts import improve
+from farmbuild.planning.scheduling.plain import Plain, plain
 from farmbuild.planning.scheduling.problem import Problem
 from farmbuild.planning.scheduling.repair import aim_of, improve_repaired, repaired
 from farmbuild.planning.scheduling.start import first_draft
@@ -16,6 +21,8 @@ from farmbuild.planning.scheduling.whole import Whole
 
 #: What the bound of a repaired schedule may always take; it comes last, when the repair has spent the budget.
 LOOKS = 12
+#: Effort of breeding lists before the whole model is tried.
+MOMENT = 0.02
 
 
 @dataclass
@@ -36,6 +43,12 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
     if _met(outcome) or not problem.free:
         return outcome
     whole = Whole(problem)
+    numbers = plain(problem)
+    if numbers is not None:
+        if whole.small:
+            _bred(numbers, whole, outcome, budget)
+            return outcome
+        breed(outcome.draft, numbers, budget, 0.5 * budget.limit, outcome.bound)
     if whole.small:
         whole.solve(outcome, budget, 0.5)
         if not _met(outcome) and not budget.over():
@@ -51,6 +64,17 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
     improve(outcome.draft, rule, budget, 1.0, outcome.bound)
     outcome.method = "rules of thumb, improved part by part"
     return outcome
+
+
+def _bred(numbers: Plain, whole: Whole, outcome: Outcome, budget: Budget) -> None:
+    """Lists are bred for a moment, the whole model has a try, and both go on with what is left."""
+    outcome.method = "lists of tasks, bred"
+    limit = budget.limit
+    for bred, modelled in ((budget.spent + min(MOMENT, 0.1 * limit), 0.25), (0.8 * limit, 1.0)):
+        breed(outcome.draft, numbers, budget, bred, outcome.bound)
+        if whole.small and not _met(outcome) and not budget.over(modelled):
+            outcome.method = "lists of tasks, bred, and the whole model"
+            whole.solve(outcome, budget, modelled)
 
 
 def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
