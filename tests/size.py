@@ -22,6 +22,7 @@ def sized(usual: int, long: int) -> int:
     return long if LONG else usual
 
 
-def examples(usual: int) -> settings:
-    """So many cases of Hypothesis where its hundred are too few or too dear; ten times as many in the long run."""
-    return settings(max_examples=sized(usual // 4 if on_another_database else usual, usual * _LONGER))
+def examples(usual: int, long: int | None = None) -> settings:
+    """So many cases of Hypothesis where its hundred are too few or too dear; in the long run ten times as many, or
+    ``long``."""
+    return settings(max_examples=sized(usual // 4 if on_another_database else usual, long or usual * _LONGER))

@@ -299,7 +299,7 @@ def cheapest(
     return best
 
 
-@examples(200)
+@examples(80, 2000)
 @given(cases())
 def test_against_trying_everything(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]],
@@ -311,7 +311,7 @@ def test_against_trying_everything(
     assert choice.cost == choice.bound == cheapest(demand, offers, suppliers)
 
 
-@examples(120)
+@examples(50, 1200)
 @given(cases(fractions=True), st.sampled_from([0, 2]))
 def test_lines_of_odd_prices_against_trying_everything(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]], places: int

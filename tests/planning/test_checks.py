@@ -199,7 +199,7 @@ def spec_of(draw: st.DrawFn, odd: bool) -> HouseSpec:
     return replace(base, recipe=replace(base.recipe, radius=radius), side_purlins=rises, **doors, **values)
 
 
-@examples(300)
+@examples(120, 3000)
 @given(st.data(), st.booleans())
 def test_whatever_passes_can_be_taken_off(data: st.DataObject, odd: bool) -> None:
     """Random specs are refused or give a take-off of positive quantities and lengths, and never an error."""

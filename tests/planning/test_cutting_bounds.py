@@ -133,7 +133,7 @@ def useful(problem: Problem, dual: Dual, target: int) -> set[Pattern]:
     }
 
 
-@examples(250)
+@examples(100, 2500)
 @given(st.data(), problems(), st.sampled_from([1, 2, 4, 10_000]), st.integers(-8, 25))
 def test_searching_the_list_proves_no_more_than_is_so(
     data: st.DataObject, problem: Problem, most: int, more: int

@@ -120,10 +120,10 @@ def test_the_checker_sees_what_is_wrong() -> None:
 SCRIPT = """
 from tests.planning.cutting_cases import rows, shop, triplets, without_round_up
 from farmbuild.planning.cutting import plan_cuts
-print(repr(plan_cuts(*shop(20, 3, 60, 400, seed=7), kerf=3, keep_from=300, time_limit=300, effort=4)))
-print(repr(plan_cuts(*shop(25, 2, 30, 300, seed=8, unit=1000003), kerf=3, time_limit=300, effort=2)))
-print(repr(plan_cuts(*rows(*triplets(120, 4)), time_limit=300, effort=10)))
-print(repr(plan_cuts(*rows(*without_round_up(10, 20000, 0)), time_limit=300, effort=10)))
+print(repr(plan_cuts(*shop(20, 3, 60, 400, seed=7), kerf=3, keep_from=300, time_limit=300, effort=1)))
+print(repr(plan_cuts(*shop(25, 2, 30, 300, seed=8, unit=1000003), kerf=3, time_limit=300, effort=1)))
+print(repr(plan_cuts(*rows(*triplets(120, 4)), time_limit=300, effort=3)))
+print(repr(plan_cuts(*rows(*without_round_up(10, 20000, 0)), time_limit=300, effort=3)))
 """
 
 

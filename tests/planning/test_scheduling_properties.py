@@ -59,7 +59,7 @@ def projects(draw: st.DrawFn) -> tuple[list[Task], Resources]:
     return tasks, given_resources
 
 
-@examples(60)
+@examples(30, 600)
 @given(projects())
 def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     tasks, given_resources = project
@@ -74,7 +74,7 @@ def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     assert has_enough_hours(problem, plan.makespan)
 
 
-@examples(60)
+@examples(30, 600)
 @given(projects(), st.data())
 def test_fixed_tasks_stay_and_the_others_fit_round_them(
     project: tuple[list[Task], Resources], data: st.DataObject
@@ -90,7 +90,7 @@ def test_fixed_tasks_stay_and_the_others_fit_round_them(
     assert len(plan.placed) == len(tasks)
 
 
-@examples(60)
+@examples(20, 600)
 @given(projects(), st.data())
 def test_as_little_as_can_be_moves_when_a_task_slips(
     project: tuple[list[Task], Resources], data: st.DataObject

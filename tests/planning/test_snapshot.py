@@ -42,7 +42,7 @@ def test_season_there_and_back() -> None:
 
 
 def test_plan_there_and_back() -> None:
-    plan = plan_season(big_season(4, lots=60))
+    plan = plan_season(big_season(4, lots=60), ended=lambda: True)
     text = json.dumps(plan_to_json(plan))
     back = plan_from_json(json.loads(text))
     assert back == plan
