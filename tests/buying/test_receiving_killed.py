@@ -15,14 +15,13 @@ pytestmark = pytest.mark.django_db(transaction=True)
 LINES = 25
 
 
-def test_whole_or_not_there(tmp_path):
+def test_whole_or_not_there():
     organisation = OrganisationFactory()
     order = sent_order(organisation, *[1_000_000] * LINES)
     said = kill_again_and_again(
         "tests.buying.receiving_worker",
         organisation.pk,
         order.pk,
-        folder=tmp_path,
         after_each=lambda tokens: _check(organisation, order, tokens),
         seed=20270420,
     )

@@ -1,6 +1,6 @@
 """Forks a child for each line read, which says its number and then all that ``work()`` of a module yields.
 
-What is imported is imported once. Run by killing.py: the module, and what ``work`` is called with.
+What is imported is imported once. Run by killing.py; a line: the module, and what ``work`` is called with.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from importlib import import_module
 import django
 
 django.setup()
-work = import_module(sys.argv[1]).work
 
 
 def say(what: object) -> None:
@@ -20,11 +19,13 @@ def say(what: object) -> None:
     sys.stdout.flush()
 
 
-for _ in sys.stdin:
+for line in sys.stdin:
+    module, *given = line.split()
+    work = import_module(module).work
     child = os.fork()
     if not child:
         say(os.getpid())
-        for stored in work(*map(int, sys.argv[2:])):
+        for stored in work(*map(int, given)):
             say(stored)
     os.waitpid(child, 0)
     say("gone")

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import random
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
-from pathlib import Path
+from functools import cache
 from urllib.parse import quote
 
 from django.db import connection
@@ -43,9 +45,27 @@ def _wait_for_the_server() -> None:
         until(lambda: not cursor.execute(others).fetchone()[0])
 
 
-def kill_again_and_again(
-    module: str, *arguments: int, folder: Path, after_each: Callable[[list[str]], None], seed: int
-) -> list[str]:
+@cache
+def _forks(url: str) -> subprocess.Popen[str]:
+    """Of all these tests of a process; it has no connection of its own."""
+    folder = tempfile.TemporaryDirectory()
+    given = {"DJANGO_SETTINGS_MODULE": "farmbuild.settings", "DATABASE_URL": url, "FARMBUILD_DATA": folder.name}
+    forks = subprocess.Popen(
+        [sys.executable, "-m", "tests.stock.forked"],
+        cwd=ROOT,
+        env=os.environ | given,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        bufsize=1,
+    )
+    atexit.register(folder.cleanup)
+    # Ends with what it reads, before its folder goes.
+    atexit.register(forks.__exit__, None, None, None)
+    return forks
+
+
+def kill_again_and_again(module: str, *arguments: int, after_each: Callable[[list[str]], None], seed: int) -> list[str]:
     """Run ``work()`` of the module KILLS times and kill it within the time of ROUNDS; gives what it said was stored.
 
     The first is killed once it has said something, which tells how long a round takes here and now. ``after_each`` is
@@ -53,38 +73,23 @@ def kill_again_and_again(
     """
     chance = random.Random(seed)
     said: list[str] = []
-    forks = subprocess.Popen(
-        [sys.executable, "-m", "tests.stock.forked", module, *map(str, arguments)],
-        cwd=ROOT,
-        env=os.environ
-        | {
-            "DJANGO_SETTINGS_MODULE": "farmbuild.settings",
-            "DATABASE_URL": database_url(),
-            "FARMBUILD_DATA": str(folder),
-        },
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        bufsize=1,
-    )
-    with forks:
-        took = 0.0
-        for _ in range(KILLS):
-            forks.stdin.write("\n")
-            child = int(forks.stdout.readline())
-            try:
-                assert forks.stdout.readline() == "ready\n"
-                if not took:
-                    began = time.monotonic()
-                    said.append(forks.stdout.readline().strip())
-                    took = time.monotonic() - began
-                time.sleep(chance.uniform(0.0, ROUNDS * took))
-            finally:
-                os.kill(child, signal.SIGKILL)
-            # A line that the kill cut off is not one of those that were said.
-            while not (line := forks.stdout.readline()).endswith("gone\n"):
-                said.append(line.strip())
-            _wait_for_the_server()
-            after_each(said)
-        forks.stdin.close()
+    forks = _forks(database_url())
+    took = 0.0
+    for _ in range(KILLS):
+        forks.stdin.write(f"{' '.join([module, *map(str, arguments)])}\n")
+        child = int(forks.stdout.readline())
+        try:
+            assert forks.stdout.readline() == "ready\n"
+            if not took:
+                began = time.monotonic()
+                said.append(forks.stdout.readline().strip())
+                took = time.monotonic() - began
+            time.sleep(chance.uniform(0.0, ROUNDS * took))
+        finally:
+            os.kill(child, signal.SIGKILL)
+        # A line that the kill cut off is not one of those that were said.
+        while not (line := forks.stdout.readline()).endswith("gone\n"):
+            said.append(line.strip())
+        _wait_for_the_server()
+        after_each(said)
     return said

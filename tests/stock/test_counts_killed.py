@@ -14,7 +14,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 LOTS = 60
 
 
-def test_posted_whole_or_not_at_all(tmp_path):
+def test_posted_whole_or_not_at_all():
     organisation = OrganisationFactory()
     place = PlaceFactory(organisation=organisation)
     material = MaterialFactory(organisation=organisation)
@@ -29,7 +29,6 @@ def test_posted_whole_or_not_at_all(tmp_path):
         organisation.pk,
         place.pk,
         material.pk,
-        folder=tmp_path,
         after_each=look,
         seed=20270422,
     )

@@ -28,7 +28,7 @@ ROWS = 240
 LONG_ROWS = 1200
 
 
-def test_whole_or_not_there(tmp_path):
+def test_whole_or_not_there():
     member = MembershipFactory()
     MaterialFactory(organisation=member.organisation, code="rail", name="Rail")
     halves: list[str] = []
@@ -41,7 +41,6 @@ def test_whole_or_not_there(tmp_path):
         member.organisation.pk,
         member.user.pk,
         ROWS,
-        folder=tmp_path,
         after_each=look,
         seed=20270421,
     )
@@ -82,7 +81,7 @@ def _check(organisation, said: list[str]) -> str:
     return "draft"
 
 
-def test_a_long_file_is_taken_up_again_until_it_is_there_and_others_write_meanwhile(tmp_path):
+def test_a_long_file_is_taken_up_again_until_it_is_there_and_others_write_meanwhile():
     member = MembershipFactory()
     MaterialFactory(organisation=member.organisation, code="rail", name="Rail")
     given = {"organisation": member.organisation, "user": member.user}
@@ -116,9 +115,7 @@ def test_a_long_file_is_taken_up_again_until_it_is_there_and_others_write_meanwh
     writer = Thread(target=others)
     writer.start()
     try:
-        kill_again_and_again(
-            "tests.stock.importing_long_worker", draft.pk, folder=tmp_path, after_each=look, seed=20270423
-        )
+        kill_again_and_again("tests.stock.importing_long_worker", draft.pk, after_each=look, seed=20270423)
     finally:
         over.set()
         writer.join()

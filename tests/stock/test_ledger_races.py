@@ -32,7 +32,7 @@ from tests.size import sized
 pytestmark = pytest.mark.django_db(transaction=True)
 THREADS = 8
 #: SQLite lets one after the other write, so that fewer show as much.
-OPERATIONS = sized(750 if size.on_another_database else 300, 5000)
+OPERATIONS = sized(400 if size.on_another_database else 160, 5000)
 
 
 class Worker:
