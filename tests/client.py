@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from importlib import import_module
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
 import django.test
 from django.conf import settings
-from django.contrib.auth import SESSION_KEY
+from django.contrib.auth import SESSION_KEY, login
+from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.urls import Resolver404, resolve
 from whitenoise.middleware import WhiteNoiseMiddleware
@@ -60,16 +62,25 @@ class Client(PlainClient):
         self._said = ""
 
     def _login(self, user: User, backend: str | None = None) -> None:
-        super()._login(user, backend)
-        self.slug()
+        if self.cookies.get(settings.SESSION_COOKIE_NAME):
+            super()._login(user, backend)
+        else:
+            request = HttpRequest()
+            request.session = import_module(settings.SESSION_ENGINE).SessionStore()
+            # Django's client writes an empty session first, and a second one in its place: this one is written once.
+            request.session.cycle_key = lambda: None
+            login(request, user, backend)
+            request.session.save()
+            self._set_login_cookies(request)
+        self.slug(user)
 
-    def slug(self) -> str:
-        """Of the one organisation of whoever is signed in; "" where there is none, or several."""
+    def slug(self, user: User | None = None) -> str:
+        """Of the one organisation of ``user``, or of whoever is signed in; "" where there is none, or several."""
         cookie = self.cookies.get(settings.SESSION_COOKIE_NAME)
         if not cookie or not cookie.value:
             return ""
         if not self._slugs.get(cookie.value):
-            rows = Membership.objects.filter(user=self.session.get(SESSION_KEY), user__visitor=False)
+            rows = Membership.objects.filter(user=user or self.session.get(SESSION_KEY), user__visitor=False)
             found = list(rows.values_list("organisation__slug", flat=True))
             # Looked up once, so that no test that counts queries counts this one.
             self._slugs[cookie.value] = found[0] if len(found) == 1 else ""
