@@ -31,6 +31,7 @@ from farmbuild.stock.cutting import cut_reserved
 from farmbuild.stock.models import Lot, Movement, Reservation
 from farmbuild.stock.reserving.selectors import reservations_of
 from farmbuild.stock.services import issue_pieces, return_pieces, scrap
+from tests import size
 from tests.factories import FOOT, BenderFactory
 from tests.hoops.batches.making import rise_over
 from tests.plans.test_planning_again import SPRING
@@ -351,7 +352,8 @@ def _has_what_went_out(house: House, balance) -> None:
 @pytest.mark.parametrize("number", range(7, sized(8, 47)))
 def test_everything_agrees_at_every_moment(season, user, signed_in, number):
     driven = Season(season, user, number)
-    for n in range(sized(45, 120)):
+    # Python draws the same steps for both databases.
+    for n in range(sized(28 if size.on_another_database else 45, 120)):
         said = driven.step()
         try:
             check(driven)

@@ -28,6 +28,7 @@ from tests.factories import (
     MembershipFactory,
     MemberSignInFactory,
 )
+from tests.size import sized
 
 pytestmark = pytest.mark.django_db(transaction=True)
 THREADS = 8
@@ -111,7 +112,7 @@ def test_eight_clients_move_book_cancel_and_fetch_at_random(who):
         random, browser = Random(200 + number), Client()
         browser.force_login(who["user"])
         answers = Counter()
-        for _ in range(25):
+        for _ in range(sized(12, 25)):
             first = today + timedelta(days=random.randint(0, 14))
             days = {"first": first, "last": first + timedelta(days=random.randint(0, 3))}
             sent = days | {"bender": random.choice(benders).pk}
