@@ -136,12 +136,13 @@ WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "
 #: Tests of these files share the rows of their fixtures (tests/worlds.py): many tests, each with a house or a quote.
 SHARE_A_WORLD = (
     "coop/joint/test_handing_out.py",
+    "demo/test_thrown_away.py",
     "plans/test_accepting.py",
     "plans/test_changing.py",
     "plans/test_pages.py",
     "plans/test_reservation_pages.py",
-    "quotes/test_accepting.py",
-    "quotes/test_changes.py",
+    "projects/test_reading_in.py",
+    "quotes/",
     "sites/test_in_commas.py",
     "sites/test_own_rows.py",
     "sites/test_sites_pages.py",

@@ -11,15 +11,17 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
-from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import OperationalError
 
+from farmbuild.command import main
 from farmbuild.common.serving import plain_words
 from tests.kept import copy_sqlite
 from tests.size import LONG
+from tests.where import ROOT
 
 #: Each has a database of its own, in a file.
 WITHOUT_DATABASE = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
@@ -28,7 +30,7 @@ WITHOUT_DATABASE = {name: value for name, value in os.environ.items() if name !=
 def start(folder: Path, *arguments: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "manage.py", *arguments],
-        cwd=settings.BASE_DIR,
+        cwd=ROOT,
         env=WITHOUT_DATABASE | {"FARMBUILD_DATA": str(folder)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -98,16 +100,24 @@ def test_the_demo_goes_on_after_it_was_stopped(tmp_path: Path, seconds: float) -
     all_is_there_once(tmp_path, tmp_path / "out", said)
 
 
-def test_what_cannot_be_used_is_said_in_a_sentence(tmp_path: Path) -> None:
+@pytest.mark.parametrize("command", ["demo", "start"])
+def test_a_port_that_is_taken_is_said_before_the_work(
+    tmp_path: Path, settings: Any, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    settings.DATA_DIR = tmp_path / "data"
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         port = taken.getsockname()[1]
-        for command in ("demo", "start"):
-            code, said = ends(tmp_path, command, "--port", str(port))
-            assert (code, said.count("\n")) == (1, 1) and f"Port {port} is taken" in said, said
-    # Said before the work: nothing was made.
-    assert not (tmp_path / "db.sqlite3").exists()
+        with pytest.raises(SystemExit) as ended:
+            main(["manage.py", command, "--port", str(port)])
+    said = "".join(capsys.readouterr())
+    assert (ended.value.code, said.count("\n")) == (1, 1) and f"Port {port} is taken" in said, said
+    # Nothing was made.
+    assert not settings.DATA_DIR.exists()
+
+
+def test_what_cannot_be_used_is_said_in_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "db.sqlite3").write_bytes(b"no database of anybody " * 400)
     code, said = ends(tmp_path, "start", "--no-serve")
     assert code == 1 and "is no database of farmbuild" in said and "Traceback" not in said, said

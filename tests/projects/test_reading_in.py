@@ -6,10 +6,11 @@ import io
 import threading
 from datetime import date
 from decimal import Decimal
+from functools import cache
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import connection, connections
+from django.db import connection, connections, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -34,24 +35,27 @@ pytestmark = pytest.mark.django_db
 TODAY = date(2027, 2, 1)
 
 
-@pytest.fixture(scope="module")
-def books(django_db_setup, django_db_blocker):
+@cache
+def book_of_the_farm() -> bytes:
     """The workbook of the invented farm, made once."""
-    from django.db import transaction
+    with transaction.atomic():
+        organisation, _ = filled()
+        data = project_workbook(organisation=organisation, as_of=TODAY)
+        transaction.set_rollback(True)
+    return data
 
-    class Undo(Exception):
-        pass
 
-    made = {}
-    with django_db_blocker.unblock():
-        try:
-            with transaction.atomic():
-                organisation, _ = filled()
-                made["data"] = project_workbook(organisation=organisation, as_of=TODAY)
-                raise Undo
-        except Undo:
-            pass
-    return made["data"]
+@pytest.fixture
+def books(db) -> bytes:
+    return book_of_the_farm()
+
+
+@pytest.fixture
+def who(books):
+    """A farm that has read it in, and its owner."""
+    who = farm()
+    store(who, draft_of(who, books))
+    return who
 
 
 def changed(data: bytes, *changes) -> bytes:
@@ -91,9 +95,7 @@ def test_looking_stores_nothing_and_reading_stores_all(books) -> None:
     assert all(count_all(who[0]))
 
 
-def test_changes_are_shown_with_what_was_and_is(books) -> None:
-    who = farm()
-    store(who, draft_of(who, books))
+def test_changes_are_shown_with_what_was_and_is(books, who) -> None:
     book = changed(
         books,
         ("Sites", 4, "address", "2 Invented Lane"),
@@ -147,9 +149,7 @@ def test_faults_of_the_reader_come_by_sheet_row_and_column(books) -> None:
     assert said[1].startswith("Stock 5 Quantity: ")
 
 
-def test_somebody_changed_something_meanwhile(books) -> None:
-    who = farm()
-    store(who, draft_of(who, books))
+def test_somebody_changed_something_meanwhile(books, who) -> None:
     draft = draft_of(who, changed(books, ("Suppliers", 4, "contact", "Yard")))
     supplier = Supplier.objects.get(organisation=who[0])
     change_supplier(organisation=who[0], user=who[1], supplier=supplier, data={"contact": "Office"})
@@ -165,9 +165,7 @@ def test_somebody_changed_something_meanwhile(books) -> None:
     assert supplier.contact == "Yard"
 
 
-def test_a_lot_that_was_used_since_is_left_and_the_count_stays(books) -> None:
-    who = farm()
-    store(who, draft_of(who, books))
+def test_a_lot_that_was_used_since_is_left_and_the_count_stays(books, who) -> None:
     lot = Lot.objects.of(who[0]).first()
     adjust_by_count(organisation=who[0], user=who[1], lot=lot, counted=1, seen=lot.on_hand, reason="used")
     draft = draft_of(who, books)
@@ -191,18 +189,14 @@ def test_lots_without_a_name_are_not_doubled(books) -> None:
     assert Movement.objects.filter(lot__organisation=who[0]).count() == lots
 
 
-def test_a_name_that_is_another_lot_is_refused(books) -> None:
-    who = farm()
-    store(who, draft_of(who, books))
+def test_a_name_that_is_another_lot_is_refused(books, who) -> None:
     stock = load_workbook(io.BytesIO(books))["Stock"]
     other = stock.cell(5, 3).value
     said = faults(draft_of(who, changed(books, ("Stock", 4, "material", other), ("Stock", 4, "length", None))))
     assert any("Type another name for this one." in text or "comes in lengths" in text for text in said)
 
 
-def test_what_is_archived_is_named(books) -> None:
-    who = farm()
-    store(who, draft_of(who, books))
+def test_what_is_archived_is_named(books, who) -> None:
     archive_house(organisation=who[0], user=who[1], house=House.objects.get(organisation=who[0], slug="north-field-1"))
     assert "The house North Field 1 is archived. Bring it back first" in "".join(faults(draft_of(who, books)))
     material = Material.objects.of(who[0]).first()

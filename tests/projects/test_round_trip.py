@@ -21,6 +21,7 @@ from farmbuild.sites.selectors import houses_of, sites_of
 from farmbuild.stock.models import Lot, Movement, Place
 from farmbuild.workbooks.project import read_project
 from tests.projects.conftest import farm, filled
+from tests.size import LONG
 from tests.workbooks.books import recalculated
 
 pytestmark = pytest.mark.django_db
@@ -132,7 +133,9 @@ def test_the_plan_of_the_workbook_orders_what_the_plan_of_the_site_does(metric: 
         mine.delivery_site,
     )
     whole = read_project(project_workbook(organisation=organisation, as_of=TODAY), "project.xlsx")
-    assert plan_season(whole).orders == plan_season(mine).orders != ()
+    # The first plan that is found shows it as the best one does.
+    ended = None if LONG else lambda: True
+    assert plan_season(whole, ended=ended).orders == plan_season(mine, ended=ended).orders != ()
 
 
 @pytest.mark.office
