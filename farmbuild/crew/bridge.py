@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
@@ -12,6 +12,7 @@ from typing import Any
 from farmbuild.common.reading import units_of
 from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import NumberStyle, UnitSystem, current_style
+from farmbuild.planning.advice.builders import Builders
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts.own_rows import OWN_PURPOSES
 from farmbuild.planning.house.spec import House as HouseInput
@@ -19,6 +20,7 @@ from farmbuild.planning.house.survey import Survey, survey
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.budget import Found
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
+from farmbuild.planning.scheduling.packing import pack_work, work_from
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.verify import Broken, Fault, faults
 from farmbuild.planning.sharing.plan import Bound, MemberDays, Standing, Taken, share
@@ -65,6 +67,7 @@ __all__ = [
     "After",
     "Bound",
     "Broken",
+    "Builders",
     "Days",
     "Fault",
     "Found",
@@ -187,33 +190,3 @@ def work_out(
 ) -> WorkPlan:
     """See ``planning.scheduling.plan_work``; raises WorkError."""
     return plan_work(tasks, resources, time_limit=seconds, effort=effort, progress=progress)
-
-
-def pack_work(tasks: Sequence[Task], resources: Resources) -> dict[str, Any]:
-    """As JSON values; ``work_from`` gives the same back."""
-    return {
-        "tasks": [asdict(task) for task in tasks],
-        "resources": [asdict(resource) for resource in resources.resources],
-        "travel": [[one, other, slots] for (one, other), slots in sorted(resources.travel.items())],
-        "travel_else": resources.travel_else,
-    }
-
-
-def work_from(packed: dict[str, Any]) -> tuple[tuple[Task, ...], Resources]:
-    resources = Resources(
-        resources=tuple(
-            Resource(
-                **row | {"windows": None if row["windows"] is None else tuple(Window(**w) for w in row["windows"])}
-            )
-            for row in packed["resources"]
-        ),
-        travel={(one, other): slots for one, other, slots in packed["travel"]},
-        travel_else=packed["travel_else"],
-    )
-    return tuple(_task_from(row) for row in packed["tasks"]), resources
-
-
-def _task_from(row: dict[str, Any]) -> Task:
-    ways = tuple(Way(tuple(Need(**need) for need in way["needs"]), way["duration"]) for way in row["ways"])
-    placed = {name: row[name] and Placed(**row[name]) for name in ("fixed", "published")}
-    return Task(**row | placed | {"ways": ways, "after": tuple(After(**after) for after in row["after"])})

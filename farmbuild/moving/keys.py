@@ -201,7 +201,8 @@ KEYLESS = frozenset(
     stock.Cut.stick_nm stock.Cut.kerf_nm stock.Cut.pieces_nm stock.Cut.offcut_nm stock.Cut.scrap_nm
     stock.CutPiece.length_nm
     plans.Plan.inputs plans.Plan.inputs_digest plans.Plan.result plans.Plan.result_digest plans.Plan.tried
-    plans.PlanSavings.buying plans.PlanSavings.found plans.PlanSavings.without_buying
+    plans.PlanSavings.buying plans.PlanSavings.found
+    plans.PlanFromYard.builders plans.PlanFromYard.found
     buying.Receipt.token buying.Invoice.token buying.Reply.rows
     quotes.JobHouse.agreed quotes.Option.unpriced quotes.OptionHouse.spec quotes.OptionHouse.own_rows
     quotes.OptionHouse.starter quotes.QuoteLine.key quotes.QuoteLine.step quotes.ChangeOrder.lines

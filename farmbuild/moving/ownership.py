@@ -26,7 +26,7 @@ OWNED = frozenset(
     stock.Place stock.Lot stock.LotNumbers stock.Cut stock.CutPiece stock.Movement stock.CostShare stock.Repricing
     stock.StockCount stock.CountPlace stock.CountLine stock.CountEntry stock.CountFind stock.Leave stock.Reservation
     stock.HeldPiece stock.UsedHold
-    plans.Plan plans.PlanHouse plans.PlanSavings
+    plans.Plan plans.PlanHouse plans.PlanSavings plans.PlanFromYard
     buying.PurchaseOrder buying.SentWorkbook buying.PurchaseOrderLine buying.OrderChange buying.Receipt
     buying.ReceiptLine buying.Invoice buying.InvoiceLine buying.InvoiceCheck buying.CostAdjustment
     buying.AdjustmentShare buying.LessWanted buying.Reply

@@ -154,6 +154,8 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PLAN, _PLAN, "plans:new plans:run plans:end plans:retry plans:again plans:house-change"),
     (_COSTS, _PLAN, "plans:savings plans:savings-progress"),
     (_PLAN, _PLAN, "plans:savings-run plans:savings-end plans:savings-try"),
+    (_COSTS, _PLAN, "plans:from-yard plans:from-yard-progress"),
+    (_PLAN, _PLAN, "plans:from-yard-run plans:from-yard-end plans:from-yard-try"),
     (_HOUSES, _HOUSES, "plans:houses-as-tried"),
     (_ACCEPT, _ACCEPT, "plans:accept plans:release plans:house-release"),
     (_STOCK, _STOCK, "plans:house-put-back"),

@@ -111,8 +111,6 @@ class PlanSavings(OrgOwned, LongSearch):
     found = models.JSONField(null=True, editable=False)
     #: What another way of buying saves or costs, packed as ``found``; None: not looked for.
     buying = models.JSONField(null=True, editable=False)
-    #: Houses that can be built from the yard alone, and what each further one takes; None: not looked for.
-    without_buying = models.JSONField(null=True, editable=False)
 
     class Meta:
         verbose_name = "search for savings"
@@ -136,3 +134,42 @@ class PlanSavings(OrgOwned, LongSearch):
 
     def __str__(self) -> str:
         return f"Savings of plan {self.plan_id}"
+
+
+class PlanFromYard(OrgOwned, LongSearch):
+    """Which houses of a plan can be built from what lies in the yard, once a plan and way of choosing."""
+
+    class By(models.TextChoices):
+        DAY = "day", "Most houses"
+        VALUE = "value", "Most value"
+
+    plan = models.ForeignKey(Plan, models.CASCADE, related_name="from_yard", editable=False)
+    by = models.CharField(max_length=5, choices=By, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False
+    )
+    #: From when on, and by whom houses could be built, as it was when it was asked for; crews and tasks without keys.
+    starts_at = models.DateTimeField(editable=False)
+    builders = models.JSONField(null=True, editable=False)
+    #: What ``planning.advice`` found; money as text. None: not worked out.
+    found = models.JSONField(null=True, editable=False)
+
+    class Meta:
+        verbose_name = "search of the yard"
+        verbose_name_plural = "searches of the yard"
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "by"], name="from_yard_once_a_plan_and_way"),
+            models.CheckConstraint(
+                condition=~Q(state="ready") | Q(found__isnull=False), name="from_yard_ready_has_found"
+            ),
+            models.CheckConstraint(condition=~Q(state="failed") | ~Q(problem=""), name="from_yard_stopped_says_why"),
+            models.CheckConstraint(
+                condition=Q(state="working", heard_from_at__isnull=False) & ~Q(worker="")
+                | ~Q(state="working") & Q(worker=""),
+                name="from_yard_worked_out_by_one",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"What the yard gives of plan {self.plan_id}"

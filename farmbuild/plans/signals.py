@@ -1,4 +1,5 @@
-"""What plans ask, and tell, rooms above them of the common stock of cooperatives, inside the transaction of a plan.
+"""What plans ask, and tell, rooms above them: of the common stock of cooperatives, inside the transaction of a plan,
+and who could build its houses.
 
 A receiver that raises ValidationError refuses.
 """
@@ -57,3 +58,6 @@ asking_what_became = Signal()
 asking_what_is_kept = Signal()
 #: Asked with ``plan``: references of its farm's lots that came of it from common stock.
 asking_fetched_lots = Signal()
+#: Asked with ``organisation``, ``houses`` (rows) and ``start`` (a moment): who could build them, as planning's
+#: ``Builders``.
+asking_builders = Signal()

@@ -6,7 +6,8 @@ from django.db import transaction
 from django_tasks import task
 
 from farmbuild.plans import services
-from farmbuild.plans.models import Plan, PlanSavings
+from farmbuild.plans.from_yard import services as from_yard
+from farmbuild.plans.models import Plan, PlanFromYard, PlanSavings
 from farmbuild.plans.savings import services as savings
 
 
@@ -36,3 +37,16 @@ def start_looking(*, search: PlanSavings) -> None:
 
 def start_looking_once_stored(*, search: PlanSavings) -> None:
     transaction.on_commit(partial(start_looking, search=search))
+
+
+@task()
+def look_in_yard(pk: int) -> None:
+    from_yard.look_in_yard(pk)
+
+
+def start_in_yard(*, search: PlanFromYard) -> None:
+    look_in_yard.enqueue(search.pk)
+
+
+def start_in_yard_once_stored(*, search: PlanFromYard) -> None:
+    transaction.on_commit(partial(start_in_yard, search=search))

@@ -3,7 +3,7 @@
 from django.urls import path
 
 from farmbuild.plans.changing import views as changing
-from farmbuild.plans.views import accepting, buying_reasons, files, parts, plans, savings
+from farmbuild.plans.views import accepting, buying_reasons, files, from_yard, parts, plans, savings
 
 app_name = "plans"
 urlpatterns = [
@@ -29,6 +29,11 @@ urlpatterns = [
     path("plans/<int:number>/savings/end/", savings.end, name="savings-end"),
     path("plans/<int:number>/savings/<int:row>/try/", savings.try_one, name="savings-try"),
     path("plans/<int:number>/houses/", savings.houses_as_tried, name="houses-as-tried"),
+    path("plans/<int:number>/yard/", from_yard.show, name="from-yard"),
+    path("plans/<int:number>/yard/<slug:by>/progress/", from_yard.progress, name="from-yard-progress"),
+    path("plans/<int:number>/yard/<slug:by>/run/", from_yard.run, name="from-yard-run"),
+    path("plans/<int:number>/yard/<slug:by>/end/", from_yard.end, name="from-yard-end"),
+    path("plans/<int:number>/yard/<slug:by>/try/", from_yard.try_them, name="from-yard-try"),
     path("plans/<int:number>/in-time/", parts.in_time, name="in-time"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),

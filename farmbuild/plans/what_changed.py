@@ -2,7 +2,7 @@
 
 from farmbuild.common.long_work import LongWork
 from farmbuild.history.keeping import keep
-from farmbuild.plans.models import Plan, PlanHouse, PlanSavings
+from farmbuild.plans.models import Plan, PlanFromYard, PlanHouse, PlanSavings
 
 #: How the working out goes is nobody's change.
 _WORK = [field.name for field in LongWork._meta.fields]
@@ -17,4 +17,9 @@ keep(
     leads_to=("plans:plan", "number"),
 )
 keep(PlanHouse, of="plan", title="house", name=lambda row: str(row.house), with_rows=["house"])
-keep(PlanSavings, of="plan", leave_out=[*_WORK, "organisation", "created_at", "created_by", "found", "without_buying"])
+keep(PlanSavings, of="plan", leave_out=[*_WORK, "organisation", "created_at", "created_by", "found"])
+keep(
+    PlanFromYard,
+    of="plan",
+    leave_out=[*_WORK, "organisation", "created_at", "created_by", "starts_at", "builders", "found"],
+)

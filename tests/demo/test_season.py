@@ -121,6 +121,10 @@ NOTHING_TO_SHOW = {
     **dict.fromkeys(
         tuple(f"plans:savings-{part}" for part in ("progress", "run", "end", "try")), "nobody looked for savings"
     ),
+    **dict.fromkeys(
+        tuple(f"plans:from-yard-{part}" for part in ("progress", "run", "end", "try")),
+        "nobody asked what the yard gives",
+    ),
     "plans:houses-as-tried": "no plan tried a change of its houses",
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     **dict.fromkeys(

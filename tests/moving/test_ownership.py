@@ -26,6 +26,7 @@ NO_SECRETS = {
     "plans.Plan.result_digest": "of the plan",
     "plans.Plan.worker": "goes empty",
     "plans.PlanSavings.worker": "goes empty",
+    "plans.PlanFromYard.worker": "goes empty",
     "crew.Schedule.worker": "goes empty",
     "buying.Receipt.token": "of a form that was sent, so that it counts once",
     "buying.Invoice.token": "of a form that was sent, so that it counts once",

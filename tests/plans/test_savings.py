@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from farmbuild.catalogue.models import Material, Supplier
+from farmbuild.catalogue.models import Supplier
 from farmbuild.orgs.models import Membership
 from farmbuild.plans import bridge
 from farmbuild.plans.accepting import accept_plan
@@ -21,7 +21,7 @@ from farmbuild.plans.savings.bridge import NoLeast, OneLength, Saving, Wait, cha
 from farmbuild.plans.selectors import changes_since
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House
-from tests.factories import FOOT, INCH, LotFactory, MembershipFactory, OrganisationFactory
+from tests.factories import INCH, MembershipFactory, OrganisationFactory
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -67,9 +67,6 @@ def test_the_page_looks_once_and_says_what_saves(client, plan, user):
     text = unescape(text_of(client.get(page)))
     assert "4' 2 1/4\" instead of 4' 2 1/2\"" in text and "A shorter post holds less." in text
     assert "North 1" in text and "Creek 1" in text
-    # The yard has 20 sticks of rail and one of post pipe.
-    assert "No house of this plan can be built without buying." in text
-    assert "One takes at least:" in text and "North 1: $" in text
     assert client.get(reverse("plans:savings-progress", args=[plan.number])).json()["state"] == "ready"
 
 
@@ -175,22 +172,6 @@ def test_another_organisation_sees_and_tries_nothing(client, looked, user):
     assert client.post(f"{base}0/try/").status_code == 404
     with pytest.raises(ValidationError, match="not among"):
         services.try_saving(organisation=other, user=user, plan=looked.plan, row=0)
-
-
-def test_houses_that_the_yard_gives_are_named(client, season, user):
-    rail, post, board = (Material.objects.get(code=code) for code in ("rail", "post", "board"))
-    screw = Material.objects.get(code="screw")
-    for material, length, many in ((rail, FOOT * 10, 40), (post, FOOT * 21, 12), (board, FOOT * 12, 8)):
-        LotFactory(material=material, length=length, on_hand=many)
-    LotFactory(material=screw, length=None, on_hand=500)
-    plan = create_plan(**season.ask(user)).plan
-    work_out_plan(plan.pk)
-    search = services.ask_for_savings(organisation=plan.organisation, user=user, plan=Plan.objects.get(pk=plan.pk))
-    services.look_for_savings(search.pk)
-    client.force_login(user)
-    text = text_of(client.get(reverse("plans:savings", args=[plan.number])))
-    assert "North 1 can be built without buying anything. No other choice has more houses." in text
-    assert "One more with them takes at least:" in text and "Creek 1: $" in text
 
 
 def test_a_change_is_stored_to_the_last_figure(looked):

@@ -18,7 +18,10 @@ WORK: dict[tuple[str, ...], str] = {
     ("house",): "sites:house",
     ("saw", "design"): "sites:takeoff",
     ("survey", "posts"): "sites:site sites:site-places quotes:job quotes:ground",
-    ("design",): "plans:plan plans:savings plans:houses-as-tried crew:schedule drawings:set quotes:quote quotes:option",
+    ("design",): (
+        "plans:plan plans:savings plans:from-yard plans:houses-as-tried crew:schedule drawings:set quotes:quote"
+        " quotes:option"
+    ),
     ("saw", "handling"): "plans:house-needs",
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
     ("handling",): (
@@ -92,6 +95,7 @@ NO_WORK = (
     " stock:import-store stock:template-xlsx stock:template-csv stock:held stock:held-one stock:held-release"
     " stock:swap stock:availability stock:availability-of stock:season-end-file plans:plans plans:new plans:progress"
     " plans:savings-progress plans:savings-run plans:savings-end plans:savings-try"
+    " plans:from-yard-progress plans:from-yard-run plans:from-yard-end plans:from-yard-try"
     " plans:run plans:end plans:retry plans:again plans:accept plans:release plans:house-held plans:house-release"
     " plans:in-time plans:house-put-back plans:change plans:change-file plans:house-change plans:needs plans:shortfall"
     " plans:leftovers plans:orders plans:why-offers plans:orders-zip plans:trial-order plans:cut-list plans:take-off"

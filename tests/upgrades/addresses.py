@@ -136,6 +136,11 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "plans/<int:number>/savings/progress/": ("plans.PlanSavings", {"number": "plan__number"}),
     "plans/<int:number>/savings/run/": ("plans.PlanSavings", {"number": "plan__number"}),
     "plans/<int:number>/savings/end/": ("plans.PlanSavings", {"number": "plan__number"}),
+    "plans/<int:number>/yard/": ("plans.Plan", {"number": "number"}),
+    "plans/<int:number>/yard/<slug:by>/progress/": ("plans.PlanFromYard", {"number": "plan__number", "by": "by"}),
+    "plans/<int:number>/yard/<slug:by>/run/": ("plans.PlanFromYard", {"number": "plan__number", "by": "by"}),
+    "plans/<int:number>/yard/<slug:by>/end/": ("plans.PlanFromYard", {"number": "plan__number", "by": "by"}),
+    "plans/<int:number>/yard/<slug:by>/try/": ("plans.PlanFromYard", {"number": "plan__number", "by": "by"}),
     "plans/<int:number>/savings/<int:row>/": ("plans.PlanSavings", {"number": "plan__number", "row": "steps_done"}),
     "plans/<int:number>/needs/<slug:ref>/": ("plans.PlanHouse", {"number": "plan__number", "ref": "house__slug"}),
     "plans/<int:number>/trial/<slug:order>.xlsx": (

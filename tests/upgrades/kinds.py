@@ -18,7 +18,7 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.moving.ownership import owned_models, rows_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.accepting import accept_plan
-from farmbuild.plans.models import Plan, PlanSavings
+from farmbuild.plans.models import Plan, PlanFromYard, PlanSavings
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.quotes.bills.services import bill_stage
 from farmbuild.quotes.models import Job, QuoteLink, QuoteVersion, ToCome
@@ -126,6 +126,19 @@ def _savings(organisation: Organisation, user: User) -> None:
     PlanSavings.objects.create(organisation=organisation, plan=plan, created_by=user, state="failed", problem="None")
 
 
+def _from_yard(organisation: Organisation, user: User) -> None:
+    plan = Plan.objects.filter(organisation=organisation).first()
+    PlanFromYard.objects.create(
+        organisation=organisation,
+        plan=plan,
+        by="day",
+        created_by=user,
+        starts_at=timezone.now(),
+        state="failed",
+        problem="None",
+    )
+
+
 def _check(organisation: Organisation, user: User) -> None:
     invoice = Invoice.objects.filter(organisation=organisation).first()
     InvoiceCheck.objects.create(invoice=invoice, by=user, words="Agreed by telephone")
@@ -186,6 +199,7 @@ FILLED: dict[str, Callable[[Organisation, User], object]] = {
     "hoops.ServiceRecord": _service,
     "stock.Repricing": _repricing,
     "plans.PlanSavings": _savings,
+    "plans.PlanFromYard": _from_yard,
     "buying.InvoiceCheck": _check,
     "buying.LessWanted": _less,
     "crew.Rate": lambda mine, _: Rate.objects.create(organisation=mine, kind=Kind.SET, minutes_each=Decimal("4.25")),

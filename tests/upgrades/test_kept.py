@@ -106,6 +106,8 @@ NOT_OF_EVERY_ROW = {
 WITHOUT_ROWS = {
     # Nobody had looked for savings.
     *("plans:savings-progress", "plans:savings-run", "plans:savings-end", "plans:savings-try"),
+    # Nobody had asked what the yard gives.
+    *("plans:from-yard-progress", "plans:from-yard-run", "plans:from-yard-end", "plans:from-yard-try"),
     # No bender had come back from a member of a kept database.
     *("coop:booking", "coop:damage-new", "crew:own-hoop", "crew:own-hoop-back"),
     # Lots were nobody's but the organisation's own.

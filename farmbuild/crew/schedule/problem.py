@@ -47,10 +47,19 @@ def live_tasks(*, organisation: Organisation) -> QuerySet[Task]:
 
 def schedule_problem(*, organisation: Organisation, tasks: list[Task], start: datetime) -> ScheduleProblem:
     """``start`` is on a quarter of an hour; ``tasks`` come from ``live_tasks``."""
-    return _Builder(organisation, tasks, start).work()
+    return OpenWork(organisation, tasks, start).work()
 
 
-class _Builder:
+def no_bender(recipe: Recipe) -> str:
+    return (
+        f"None of your benders makes the radius of {recipe}. "
+        "Name a bender in the recipe, or add the bender with its radius."
+    )
+
+
+class OpenWork:
+    """``tasks`` and what decides where they can stand; ``work`` is all that is open as one problem."""
+
     def __init__(self, organisation: Organisation, tasks: list[Task], start: datetime) -> None:
         self.organisation, self.tasks, self.start = organisation, tasks, start
         self.zone = people.zone_of(organisation=organisation)
@@ -71,10 +80,10 @@ class _Builder:
 
     def work(self) -> ScheduleProblem:
         open_tasks = [task for task in self.tasks if task.state != Task.State.DONE]
-        after, releases = self._waits()
+        after, releases = self.waits()
         planned = [self._planned(task, after[task.pk], releases[task.pk]) for task in open_tasks]
         resources = bridge.Resources(
-            resources=self.crews + tuple(self._bender_resource(bender) for bender in self._used_benders()),
+            resources=self.crews + tuple(self.bender_resource(bender) for bender in self._used_benders()),
             travel=people.travel_of(organisation=self.organisation),
             travel_else=people.travel_else(organisation=self.organisation),
         )
@@ -84,29 +93,29 @@ class _Builder:
     def _planned(self, task: Task, after: list[bridge.After], release: int) -> bridge.Task:
         ref = str(task.pk)
         pairs = self._pairs(task)
-        stays = self._stays(task)
+        stays = self.stays(task)
         own = (task.crew_id, task.bender_id)
         if stays and own not in pairs:
             pairs.append(own)
         self.ways[ref] = pairs
         published = None
-        start, end = self._slots(task)
+        start, end = self.slots(task)
         if start is not None and start >= 0 and own in pairs:
             published = bridge.Placed(ref, start, end, pairs.index(own))
         work = self.house_work.get(task.house_id)
         return bridge.Task(
             ref=ref,
-            ways=tuple(self._way(task, crew, bender) for crew, bender in pairs),
+            ways=tuple(self.way(task, crew, bender) for crew, bender in pairs),
             after=tuple(after),
             release=release,
-            due=self._end_of(work.due) if work and work.due else None,
+            due=self.end_of(work.due) if work and work.due else None,
             job=str(task.house_id),
             place=task.house.site.slug,
             fixed=bridge.Placed(ref, *stays, pairs.index(own)) if stays else None,
             published=published,
         )
 
-    def _way(self, task: Task, crew: int, bender: int | None) -> bridge.Way:
+    def way(self, task: Task, crew: int, bender: int | None) -> bridge.Way:
         needs = [bridge.Need(f"crew-{crew}", task.people)]
         if bender is not None:
             needs.append(bridge.Need(f"bender-{bender}"))
@@ -117,7 +126,8 @@ class _Builder:
             bridge.slots_of(task.planned_minutes),
         )
 
-    def _pairs(self, task: Task) -> list[tuple[int, int | None]]:
+    def able(self, task: Task) -> list[int]:
+        """Crews with as many people as it takes, and the skill; where there is none ``reasons`` says why."""
         ref, work = str(task.pk), self.house_work.get(task.house_id)
         skill, skill_name = self.skill_of.get((work and work.template_id, task.kind), (None, ""))
         crews = [int(crew.ref.removeprefix("crew-")) for crew in self.crews if crew.capacity >= task.people]
@@ -129,17 +139,18 @@ class _Builder:
                 f"Nobody in a crew of {task.people} or more has the skill “{skill_name}”. "
                 "Give it to someone, or take it off the step."
             )
+        return able
+
+    def _pairs(self, task: Task) -> list[tuple[int, int | None]]:
+        able = self.able(task)
         if task.kind not in ON_A_BENDER:
             return [(crew, None) for crew in able]
-        benders = self._benders_for(task.house.recipe)
+        benders = self.benders_for(task.house.recipe)
         if not benders:
-            self.reasons[ref] = (
-                f"None of your benders makes the radius of {task.house.recipe}. "
-                "Name a bender in the recipe, or add the bender with its radius."
-            )
+            self.reasons[str(task.pk)] = no_bender(task.house.recipe)
         return [(crew, bender) for crew in able for bender in benders]
 
-    def _benders_for(self, recipe: Recipe) -> list[int]:
+    def benders_for(self, recipe: Recipe) -> list[int]:
         """The recipe's own, and those rated for its radius that fit its tube or name no tube."""
 
         def fits(bender: Bender) -> bool:
@@ -148,9 +159,9 @@ class _Builder:
 
         return [bender.pk for bender in self.benders if bender.pk == recipe.bender_id or fits(bender)]
 
-    def _stays(self, task: Task) -> tuple[int, int] | None:
+    def stays(self, task: Task) -> tuple[int, int] | None:
         """From and to where a started or fixed task stays; the past is cut off at the start."""
-        start, end = self._slots(task)
+        start, end = self.slots(task)
         if task.state == Task.State.STARTED:
             if start is None:
                 return 0, bridge.slots_of(task.planned_minutes)
@@ -159,22 +170,25 @@ class _Builder:
             return max(start, 0), end
         return None
 
-    def _slots(self, task: Task) -> tuple[int | None, int]:
+    def slots(self, task: Task) -> tuple[int | None, int]:
         if task.starts_at is None or task.crew_id is None:
             return None, 0
         return (task.starts_at - self.start) // SLOT, -((self.start - task.ends_at) // SLOT)
 
-    def _waits(self) -> tuple[dict[int, list[bridge.After]], dict[int, int]]:
-        """By task: what it comes after and is open, and the slot from which what is done lets it start."""
+    def waits(self, *, materials: bool = True) -> tuple[dict[int, list[bridge.After]], dict[int, int]]:
+        """By task: what it comes after and is open, and the slot from which what is done lets it start.
+
+        ``materials``: it waits for what it uses too.
+        """
         after: dict[int, list[bridge.After]] = defaultdict(list)
         releases: dict[int, int] = defaultdict(int)
         houses = {task.house_id: task.house for task in self.tasks}
-        days = releases_of(organisation=self.organisation, houses=houses.values())
+        days = releases_of(organisation=self.organisation, houses=houses.values()) if materials else {}
         for task in self.tasks:
             if day := days.get((task.house_id, task.kind)):
-                releases[task.pk] = max(self._start_of(day), 0)
+                releases[task.pk] = max(self.start_of(day), 0)
             if task.not_before:
-                releases[task.pk] = max(releases[task.pk], self._start_of(task.not_before))
+                releases[task.pk] = max(releases[task.pk], self.start_of(task.not_before))
         by_key = {task.pk: task for task in self.tasks}
         stopped = dict(
             live_tasks(organisation=self.organisation)
@@ -207,12 +221,12 @@ class _Builder:
     def _used_benders(self) -> list[int]:
         return sorted({bender for pairs in self.ways.values() for _, bender in pairs if bender is not None})
 
-    def _bender_resource(self, bender: int) -> bridge.Resource:
+    def bender_resource(self, bender: int) -> bridge.Resource:
         """There always, but for the days on which a member has it."""
         last = DAYS_AHEAD * 24 * 60 // bridge.SLOT_MINUTES
         windows, free = [], 0
         for first, until in self.blocks.get(bender, ()):
-            gone, back = max(self._start_of(first), 0), max(self._start_of(until + timedelta(days=1)), 0)
+            gone, back = max(self.start_of(first), 0), max(self.start_of(until + timedelta(days=1)), 0)
             if gone > free:
                 windows.append(bridge.Window(free, min(gone, last), 1))
             free = max(free, back)
@@ -222,9 +236,9 @@ class _Builder:
             windows.append(bridge.Window(free, last, 1))
         return bridge.Resource(f"bender-{bender}", 1, tuple(w for w in windows if w.start < w.end))
 
-    def _start_of(self, day: date) -> int:
+    def start_of(self, day: date) -> int:
         midnight = datetime.combine(day, time(), self.zone)
         return -((self.start - midnight.astimezone(ZoneInfo("UTC"))) // SLOT)
 
-    def _end_of(self, day: date) -> int:
-        return max(self._start_of(day + timedelta(days=1)), 0)
+    def end_of(self, day: date) -> int:
+        return max(self.start_of(day + timedelta(days=1)), 0)

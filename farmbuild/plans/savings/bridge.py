@@ -12,7 +12,6 @@ from farmbuild.measure import UnitSystem, format_length, format_money, join_word
 from farmbuild.planning.advice.buying import Buying, NoLeast, OneLength, Wait, buying_advice
 from farmbuild.planning.advice.changes import BY_FIELD, Change, changed
 from farmbuild.planning.advice.proof import Saving, savings
-from farmbuild.planning.advice.without_buying import Further, WithoutBuying, without_buying
 from farmbuild.planning.house.fields import BY_NAME
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.season.naming import house_names
@@ -34,12 +33,9 @@ __all__ = [
     "move_of",
     "packed_change",
     "packed_saving",
-    "packed_without_buying",
     "saving_of",
     "savings",
     "title_of",
-    "without_buying",
-    "without_buying_of",
 ]
 
 
@@ -141,16 +137,3 @@ def houses_in_words(change: Change | Buying, season: Season) -> str:
     """ "" of what is bought otherwise for all of them."""
     names = house_names(season)
     return join_words([names.get(ref, ref) for ref in getattr(change, "houses", ())])
-
-
-def packed_without_buying(found: WithoutBuying) -> dict[str, Any]:
-    return {
-        "houses": list(found.houses),
-        "further": [[one.house, None if one.pays is None else str(one.pays)] for one in found.further],
-        "proven": found.proven,
-    }
-
-
-def without_buying_of(packed: dict[str, Any]) -> WithoutBuying:
-    further = tuple(Further(house, pays and Decimal(pays)) for house, pays in packed["further"])
-    return WithoutBuying(tuple(packed["houses"]), further, packed["proven"])

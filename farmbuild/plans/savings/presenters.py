@@ -10,7 +10,6 @@ from django.utils.safestring import SafeString
 from farmbuild.common.bars import Bar, bars
 from farmbuild.measure import UnitSystem, count_noun, format_length, format_money, join_words
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.bridge import house_names
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings.bridge import (
     NoLeast,
@@ -22,7 +21,6 @@ from farmbuild.plans.savings.bridge import (
     houses_in_words,
     saving_of,
     title_of,
-    without_buying_of,
 )
 
 #: Names of houses in a bar; the rest are counted.
@@ -53,28 +51,9 @@ class SavingRow:
 
 
 @dataclass(frozen=True)
-class FurtherRow:
-    """``pays`` None: not all of it can be bought."""
-
-    name: str
-    pays: Decimal | None
-
-
-@dataclass(frozen=True)
-class AloneShown:
-    """Houses that can be built from the yard alone."""
-
-    names: str
-    count: int
-    further: list[FurtherRow]
-    proven: bool
-
-
-@dataclass(frozen=True)
 class SavingsShown:
     rows: list[SavingRow]
     picture: SafeString | str
-    alone: AloneShown | None = None
     lengths: list[SavingRow] = field(default_factory=list)
     later: list[SavingRow] = field(default_factory=list)
     least: list[SavingRow] = field(default_factory=list)
@@ -87,16 +66,16 @@ class SavingsShown:
 def savings_shown(*, search: PlanSavings, season: Season, organisation: Organisation) -> SavingsShown:
     found = [saving_of(packed) for packed in search.found or []]
     rows = [_row(n, one, season) for n, one in enumerate(found)]
-    alone, others = _alone(search, season), _others(search, season, len(rows))
+    others = _others(search, season, len(rows))
     if not rows:
-        return SavingsShown([], "", alone, **others)
+        return SavingsShown([], "", **others)
     told = [(row.title, row.saved, format_money(row.saved, organisation.currency)) for row in rows[:SHOWN]]
     picture = bars(
         [Bar(title, 0.0, float(saved), money) for title, saved, money in told],
         "What each change saves",
         "; ".join(f"{title}: {money}" for title, _, money in told),
     )
-    return SavingsShown(rows, picture, alone, **others)
+    return SavingsShown(rows, picture, **others)
 
 
 def _others(search: PlanSavings, season: Season, first: int) -> dict[str, list[SavingRow]]:
@@ -108,14 +87,6 @@ def _others(search: PlanSavings, season: Season, first: int) -> dict[str, list[S
         "later": [row for change, row in rows if not isinstance(change, OneLength | NoLeast)],
         "least": [row for change, row in rows if isinstance(change, NoLeast)],
     }
-
-
-def _alone(search: PlanSavings, season: Season) -> AloneShown | None:
-    if search.without_buying is None:
-        return None
-    found, names = without_buying_of(search.without_buying), house_names(season)
-    further = [FurtherRow(names[one.house], one.pays) for one in found.further]
-    return AloneShown(join_words([names[ref] for ref in found.houses]), len(found.houses), further, found.proven)
 
 
 def _row(n: int, one: Saving, season: Season) -> SavingRow:

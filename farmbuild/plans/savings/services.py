@@ -24,11 +24,9 @@ from farmbuild.plans.savings.bridge import (
     move_of,
     packed_change,
     packed_saving,
-    packed_without_buying,
     saving_of,
     savings,
     title_of,
-    without_buying,
 )
 from farmbuild.plans.selectors import plan_of
 from farmbuild.plans.services import NEWER, PlanRequest, store_plan
@@ -87,9 +85,6 @@ def _look(claim: Claim) -> None:
             ended = AskedToEnd(claim)
             found = savings(season, result, progress=progress, ended=ended)
             otherwise = buying_advice(season, result, progress=progress, ended=ended)
-            alone = without_buying(
-                season, progress=lambda done, steps: claim.note(done, steps, "Planning without buying"), ended=ended
-            )
         except bridge.SeasonError as error:
             raise WorkStopped(listed(error.reasons)) from error
         except bridge.NewerVersion as error:
@@ -97,7 +92,6 @@ def _look(claim: Claim) -> None:
         claim.finish(
             found=[packed_saving(one) for one in found],
             buying=[packed_saving(one) for one in otherwise],
-            without_buying=packed_without_buying(alone),
         )
 
 
