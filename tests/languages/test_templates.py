@@ -32,8 +32,8 @@ SPOKEN = (
     " hoops/batches/bent.html hoops/batches/measure.html hoops/batches/outdated_state.html hoops/batches/sheet.html"
     " hoops/batches/take_back.html hoops/fits moving/erase_own.html orgs/choose.html orgs/choose_for_a_press.html"
     " orgs/who_may.html parts/cautions.html parts/figures.html parts/know.html parts/messages.html parts/more.html"
-    " parts/pages.html parts/who.html parts/worked.html plans/cut_proof.html plans/cutting.html plans/from_yard plans/part.html"
-    " plans/strip.html set_password.html sign_in.html stock/labels tables too_large.html"
+    " parts/pages.html parts/who.html parts/worked.html plans/cut_proof.html plans/cutting.html plans/from_yard"
+    " plans/part.html plans/strip.html set_password.html sign_in.html stock/labels tables too_large.html"
 )
 #: Of the other templates, words by room, with room for a hundred or two. A room that is put into gettext lowers its
 #: number, and nothing raises it.
