@@ -137,10 +137,7 @@ WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "
 SHARE_A_WORLD = (
     "coop/joint/test_handing_out.py",
     "demo/test_thrown_away.py",
-    "plans/test_accepting.py",
-    "plans/test_changing.py",
-    "plans/test_pages.py",
-    "plans/test_reservation_pages.py",
+    "plans/",
     "projects/test_reading_in.py",
     "quotes/",
     "sites/test_in_commas.py",
