@@ -71,6 +71,12 @@ def number(value: Any) -> str:
     return format_decimal(value.normalize()) if isinstance(value, Decimal) else format_count(int(value))
 
 
+@register.filter
+def how_many(of: Any) -> Any:
+    """For ``{% blocktranslate count %}``, which takes numbers alone: how many a list holds, and none for nothing."""
+    return of if isinstance(of, (int, float, Decimal)) else count_of(of)
+
+
 @lru_cache(maxsize=4096)
 def _both(mm: Decimal, units: UnitSystem, _style: NumberStyle) -> SafeString:
     """Lengths come again and again down a page; ``_style`` is that in force, by which they are written."""
