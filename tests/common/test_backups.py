@@ -19,7 +19,7 @@ from django.core.management.base import CommandError
 from django.db import connection, connections
 
 from farmbuild.catalogue.models import Material
-from farmbuild.common.backups import archive, keeping, services
+from farmbuild.common.backups import archive, keeping, services, sqlite
 from farmbuild.common.backups.contents import differences, of_sqlite
 from tests.factories import MaterialFactory
 from tests.where import ROOT
@@ -192,6 +192,14 @@ def test_what_is_not_the_same_any_more_is_told(kept, elsewhere, tmp_path):
     with pytest.raises(CommandError, match="not what was copied"):
         call_command("restore", str(kept))
     assert not elsewhere.exists()
+
+
+def test_what_an_empty_database_left_beside_it_is_no_news_of_what_comes_back(tmp_path):
+    for name in ("db.sqlite3", "db.sqlite3-wal", "db.sqlite3-shm"):
+        (tmp_path / name).write_bytes(b"old")
+    (tmp_path / "copied").write_bytes(b"rows")
+    sqlite.put(tmp_path / "copied", tmp_path / "db.sqlite3")
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {"db.sqlite3": b"rows"}
 
 
 def test_of_a_year_of_nights_the_last_days_weeks_and_months_stay():

@@ -18,6 +18,7 @@ from farmbuild.history.act import current, not_told
 from farmbuild.history.models import Entry
 from farmbuild.history.presenters import changes_of
 from farmbuild.history.recording import recorded
+from farmbuild.history.writing import _bounded
 from farmbuild.sites.models import House, HouseOwnRow, Site
 from farmbuild.stock.models import Lot
 from tests.factories import (
@@ -167,6 +168,29 @@ def test_own_rows_are_told_with_their_house(act, house, organisation):
     with act():
         HouseOwnRow.objects.bulk_create([HouseOwnRow(house=house, position=1, material=wire, quantity=Decimal(2))])
     assert (sole().kind, told(sole())) == ("house", [("Row of its own", "nothing", "Wire")])
+
+
+def test_parts_of_one_name_are_paired_in_their_order(act, house, organisation):
+    wire = MaterialFactory(organisation=organisation, name="Wire", kind="hardware")
+
+    def write(*quantities: int) -> None:
+        HouseOwnRow.objects.filter(house=house).delete()
+        HouseOwnRow.objects.bulk_create(
+            HouseOwnRow(house=house, position=at, material=wire, quantity=Decimal(quantity))
+            for at, quantity in enumerate(quantities, 1)
+        )
+
+    write(2, 3)
+    with act():
+        write(2, 4)
+    assert [(before, after) for _, before, after in told(sole())] == [("3", "4")]
+
+
+def test_sixty_changes_are_told_and_the_rest_counted():
+    changes = [{"l": str(n)} for n in range(61)]
+    assert _bounded(changes[:60]) == changes[:60]
+    *some, more = _bounded(changes)
+    assert some == changes[:60] and more["b"] == {"n": "1"}
 
 
 def test_links_to_many_are_told_by_name(act, organisation):

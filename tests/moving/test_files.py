@@ -13,7 +13,7 @@ import pytest
 from django.core.management.base import CommandError
 
 from farmbuild.moving.archive import Package
-from farmbuild.moving.coming import read_export
+from farmbuild.moving.coming import _same_person, read_export
 from farmbuild.moving.going import write_export
 from farmbuild.moving.ownership import owned_models
 from farmbuild.orgs.models import Organisation, User
@@ -98,6 +98,31 @@ def test_whoever_has_the_same_email_is_the_same_when_asked(exported):
     assert came.known_people and not came.new_people
     user = User.objects.get(email="someone@example.org")
     assert user.memberships.count() == 2 and user.has_usable_password()
+
+
+def test_the_same_email_is_the_same_person_where_it_can_be_nobody_else():
+    one = UserFactory(email="one@example.org")
+    UserFactory(email="left@example.org", is_active=False)
+    UserFactory(email="visits@example.org", visitor=True)
+
+    def same(email: str, *, visitor: bool = False, taken: tuple[int, ...] = ()) -> User | None:
+        return _same_person({"email": email, "visitor": visitor}, taken)
+
+    assert same("One@example.org") == one
+    assert same("one@example.org", taken=(one.pk,)) is None
+    assert same("one@example.org", visitor=True) is None
+    assert [same(email) for email in ("left@example.org", "visits@example.org", "")] == [None] * 3
+
+
+def test_a_file_of_a_row_is_as_long_as_written_and_the_same(exported):
+    with zipfile.ZipFile(exported) as archive:
+        data = archive.read(LOTS)
+    told = {"file": LOTS, "size": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+    with Package.opened(exported) as package:
+        assert package.data_of(told) == data
+        for wrong in ({"size": len(data) + 1}, {"sha256": "0" * 64}):
+            with pytest.raises(CommandError, match="is not what was written"):
+                package.data_of(told | wrong)
 
 
 def cut(parts: Parts) -> None:
