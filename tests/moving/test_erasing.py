@@ -18,10 +18,18 @@ from farmbuild.crew.feeds import make_feed
 from farmbuild.crew.models import CalendarFeed
 from farmbuild.history.models import Entry
 from farmbuild.moving.erasing import FORMER, erase_person, erase_self
+from farmbuild.moving.models import Export
 from farmbuild.orgs.models import Membership, User
 from farmbuild.stock.models import Movement
 from farmbuild.stock.services import reprice_lot
-from tests.factories import LotFactory, MembershipFactory, OrganisationFactory, PersonFactory, UserFactory
+from tests.factories import (
+    LotFactory,
+    MembershipFactory,
+    MemberSignInFactory,
+    OrganisationFactory,
+    PersonFactory,
+    UserFactory,
+)
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -82,6 +90,8 @@ def books() -> dict[str, int]:
 
 def test_nothing_of_them_is_found(farm, owner, person):
     assert {"orgs_user.email", "history_entry.who", "crew_person.name"} <= everywhere()
+    Export.objects.create(organisation=farm, made_by=owner)
+    others = Export.objects.create(organisation=OrganisationFactory(slug="other"), made_by=owner)
     before, guards = books(), as_made()
     assert erase_person(organisation=farm, user=owner, person=person)
     assert everywhere() == set()
@@ -90,6 +100,8 @@ def test_nothing_of_them_is_found(farm, owner, person):
     assert user.display_name == FORMER and not user.is_active and not user.has_usable_password()
     assert {*Entry.objects.filter(user=user).values_list("who", flat=True)} == {FORMER}
     assert not CalendarFeed.objects.exists()
+    # An export that waits here has the name in it.
+    assert [*Export.objects.all()] == [others]
     assert {*SignInEntry.objects.filter(user=user).values_list("what", flat=True)} == {What.TAKEN_OUT}
 
 
@@ -127,6 +139,13 @@ def test_whoever_belongs_elsewhere_leaves_this_one_alone(farm, owner, person):
     user = User.objects.get(pk=person.user_id)
     assert user.email == EMAIL and user.is_active
     assert [*user.memberships.values_list("pk", flat=True)] == [other.pk]
+
+
+def test_whoever_books_at_a_cooperative_leaves_this_one_alone(farm, owner, person):
+    MemberSignInFactory(user=person.user)
+    assert not erase_person(organisation=farm, user=owner, person=person)
+    assert User.objects.get(pk=person.user_id).email == EMAIL
+    assert not person.user.memberships.exists()
 
 
 def test_by_the_machine_it_asks_first(farm, owner, person, monkeypatch):

@@ -45,10 +45,11 @@ def test_days_next_to_each_other_are_free_and_one_shared_day_is_not(who, bender,
     services.book(**who, bender=bender, member=member, **days(today, 2, 4))
     services.book(**who, bender=bender, **days(today, 5, 5))
     services.book(**who, bender=bender, **days(today, 0, 1))
-    for first, last in ((4, 9), (1, 2), (3, 3), (0, 9)):
+    services.book(**who, bender=bender, **days(today, 8, 12))
+    for first, last in ((4, 7), (6, 8), (1, 2), (3, 3), (0, 9)):
         with pytest.raises(ValidationError, match=r"has West bender .* Choose other days"):
             services.book(**who, bender=bender, **days(today, first, last))
-    assert BenderBooking.objects.count() == 3
+    assert BenderBooking.objects.count() == 4
 
 
 def test_what_cannot_be_is_said_at_its_field(who, bender, member, today):

@@ -16,10 +16,11 @@ from openpyxl import load_workbook
 from farmbuild.crew.actuals.taking_back import take_back
 from farmbuild.crew.hours.other_work import remove, write_down
 from farmbuild.crew.hours.presenters import hours_page, read_seen
-from farmbuild.crew.hours.selectors import forgotten_of, hours_of, runs_of, to_correct_of
+from farmbuild.crew.hours.selectors import forgotten_of, hours_of, runs_of, to_correct_of, waiting_before
 from farmbuild.crew.hours.services import approve, correct
 from farmbuild.crew.models import Actual, HourApproval, HourCorrection, Kind, OtherWork, Task
 from farmbuild.crew.steps.selectors import spreads_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Membership
 from tests.crew.daylist.test_ticks import a_day, press
 from tests.crew.gate.test_gate import a_batch, a_house
@@ -246,8 +247,10 @@ def test_other_work_counts_in_hours_and_teaches_no_rate(who, two, organisation):
     assert hours_page(organisation=organisation, first=MONDAY.date())["person_hours"] == "0.0"
     with pytest.raises(ValidationError, match="already"):
         remove(**who, work=work, reason="again")
+    today = today_of(organisation=organisation)
     with pytest.raises(ValidationError, match="today or an earlier day"):
-        write_down(**who, house=task.house, what="x", day=timezone.localdate() + timedelta(days=2), minutes=5)
+        write_down(**who, house=task.house, what="x", day=today + timedelta(days=1), minutes=5)
+    assert write_down(**who, house=task.house, what="x", day=today, minutes=5).day == today
     with pytest.raises(DatabaseError), transaction.atomic():
         OtherWork.objects.update(minutes=5)
 
@@ -265,6 +268,16 @@ def test_other_work_on_its_pages(signed_in, two, organisation):
     where = reverse("crew:hours-other", args=[work.pk])
     assert "Taken back: Cleared stones" in text_of(signed_in.post(where, {"reason": "Twice"}, follow=True))
     assert "Twice" in text_of(signed_in.get(where))
+
+
+def test_what_waits_of_earlier_days_is_counted_up_to_the_day_before(two, organisation):
+    """Two runs of Monday; the one of Tuesday went past the day, so it is to correct first."""
+    ann, ben, task = two
+    a_run(task, ann, done=10)
+    a_run(task, ben)
+    a_run(task, ben, ends="20:00", day=1)
+    days = [MONDAY.date() + timedelta(days=n) for n in range(3)]
+    assert [waiting_before(organisation=organisation, day=day) for day in days] == [0, 2, 2]
 
 
 # Pages
