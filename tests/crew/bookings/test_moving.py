@@ -9,6 +9,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.urls import reverse
+from django.utils import timezone
 from icalendar import Calendar
 
 from farmbuild.crew import feeds
@@ -144,6 +145,7 @@ def test_one_that_began_keeps_its_first_day_or_gets_a_coming_one(who, bender, at
 def test_only_benders_that_bend_the_tube(who, organisation, bender, other, member, today, at):
     rail, conduit = (MaterialFactory(organisation=organisation) for _ in range(2))
     any_tube = BenderFactory(organisation=organisation)
+    BenderFactory(organisation=organisation, archived_at=timezone.now())
     bender.tubes.set([rail])
     other.tubes.set([conduit])
     row = services.book(**who, bender=bender, member=member, **at(1, 3))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from math import cos, sin
 
@@ -285,6 +286,20 @@ def test_the_correction_applied_gives_the_target(shop, off):
     radius = pitch / turn
     assert 2 * radius * sin(pipe / (2 * radius)) == pytest.approx(float(TARGET / INCH), abs=1e-6)
     assert radius * (1 - cos(pipe / (2 * radius))) == pytest.approx(float(rise_over(TARGET) / INCH), abs=1e-4)
+
+
+@pytest.mark.parametrize(("short", "taken"), [("0", False), ("0.001", True)])
+def test_a_stop_gap_ends_before_the_next_mark(shop, monkeypatch, short, taken):
+    shop.issue(2)
+    trial = shop.measure(INCH * 150)
+    judged = judge_trial(shop.batch, trial)
+    gap = shop.batch.recipe.pitch - Decimal(short)
+    monkeypatch.setattr(services, "judge_trial", lambda *_: replace(judged, gap_after=float(gap)))
+    if taken:
+        assert services.correct_gap(**shop.on, trial=trial).stop_gap == gap
+        return
+    with pytest.raises(ValidationError, match="No stop gap between two marks"):
+        services.correct_gap(**shop.on, trial=trial)
 
 
 def test_attempts_are_averaged_by_bender_and_tube(shop, organisation, user):
