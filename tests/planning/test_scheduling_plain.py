@@ -21,6 +21,7 @@ from farmbuild.planning.scheduling.problem import Problem, compiled
 from farmbuild.planning.scheduling.search import Outcome
 from farmbuild.planning.scheduling.start import first_draft
 from farmbuild.planning.scheduling.verify import faults
+from farmbuild.planning.scheduling.whole import Whole
 from tests.planning.scheduling_reference import better
 from tests.size import examples
 
@@ -140,6 +141,30 @@ def test_breeding_shortens_what_the_rules_of_thumb_find_and_does_so_alike_each_t
         found.append((before, draft.makespan, draft.places))
     assert found[0][1] < found[0][0]
     assert found[0] == found[1]
+
+
+def test_a_project_that_is_not_settled_is_planned_alike_each_time() -> None:
+    tasks = invented(90, 4)
+    plans = [plan_work(tasks, MANY, effort=0.06, time_limit=600.0) for _ in range(2)]
+    assert faults(tasks, MANY, plans[0]) == []
+    assert plans[0].bound < plans[0].makespan
+    assert plans[0].method == "lists of tasks, bred, and the whole model"
+    assert plans[0] == plans[1]
+
+
+@examples(25)
+@given(plain_projects())
+def test_asking_for_a_sooner_end_until_there_is_none_ends_with_the_best(
+    project: tuple[list[Task], Resources],
+) -> None:
+    tasks, resources = project
+    problem = compiled(tasks, resources)
+    draft = serial(problem, [-node.head for node in problem.nodes])
+    outcome = Outcome(draft, makespan_bound(problem), 0, "")
+    Whole(problem).none_sooner(outcome, Budget(600.0, 5.0, None), 1.0)
+    assert outcome.bound == draft.makespan
+    assert faults(tasks, resources, _as_plan(outcome, "")) == []
+    assert better(tasks, resources, 0, draft.makespan, LAST) is None
 
 
 def test_a_bound_that_is_met_ends_the_breeding() -> None:

@@ -14,9 +14,9 @@ from farmbuild.planning.scheduling.budget import Budget
 from farmbuild.planning.scheduling.draft import Draft
 from farmbuild.planning.scheduling.plain import Order, Plain
 
-#: Effort of placing a task, and of looking at one step of time for it.
+#: Effort of placing a task, and of passing one step of time on the way.
 PLACE = 2.0e-7
-LOOK = 2.0e-8
+PASS = 1.0e-8
 #: Lists of one direction: so that about so many generations fit into the work allowed, within limits.
 GENERATIONS = 250
 FEWEST, MOST = 20, 150
@@ -51,8 +51,8 @@ class Breeding:
 
     def read(self, order: Order, forwards: bool) -> _Member:
         plain = self.plain
-        end, looked = plain.forwards(order) if forwards else plain.backwards(order)
-        self.budget.spend(PLACE * len(order) + LOOK * looked)
+        end, passed = plain.forwards(order) if forwards else plain.backwards(order)
+        self.budget.spend(PLACE * len(order) + PASS * passed)
         length = max(end)
         if forwards and length < self.length:
             self.length, self.best = length, end

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from farmbuild.planning.scheduling.calendar import FOREVER
 from farmbuild.planning.scheduling.problem import Node, Problem
 
-#: Most steps of time: each resource is looked at step by step.
+#: Most steps of time: each resource is passed at step by step.
 MAX_STEPS = 5_000
 
 #: Tasks in the order in which they are placed; each comes after all that it waits for.
@@ -37,7 +37,7 @@ class Plain:
     steps: int
 
     def forwards(self, order: Order) -> tuple[list[int], int]:
-        """The end of each task when each goes where it can first, and how many steps were looked at on the way."""
+        """The end of each task when each goes where it can first, and how many steps were passed on the way."""
         return self._serial(order, self.ahead, self.head)
 
     def backwards(self, order: Order) -> tuple[list[int], int]:
@@ -48,7 +48,7 @@ class Plain:
         load = [self.nothing] * self.steps
         full = self.full
         end = [0] * len(order)
-        looked = 0
+        passed = 0
         for k in order:
             start = head[k]
             for j, lag in waits[k]:
@@ -57,20 +57,25 @@ class Plain:
             duration = self.duration[k]
             if duration:
                 need = self.need[k]
-                step = first = start
+                first = unknown = start
                 stop = start + duration
-                while step < stop:
-                    if load[step] + need & full:
-                        start = step + 1
-                        stop = start + duration
-                    step += 1
+                while True:
+                    # From the last step back: where there is no room, all before it is passed over unseen.
+                    step = stop - 1
+                    while step >= unknown and not load[step] + need & full:
+                        step -= 1
+                    if step < unknown:
+                        break
+                    unknown = stop
+                    start = step + 1
+                    stop = start + duration
                 for step in range(start, stop):
                     load[step] += need
-                looked += stop - first
+                passed += stop - first
                 end[k] = stop
             else:
                 end[k] = start
-        return end, looked
+        return end, passed
 
 
 def plain(problem: Problem) -> Plain | None:

@@ -23,6 +23,9 @@ from farmbuild.planning.scheduling.whole import Whole
 LOOKS = 12
 #: Effort of breeding lists before the whole model is tried.
 MOMENT = 0.02
+#: The share of the budget by which the whole model is given up at first, and the breeding after that where the bound
+#: is near: no more than so much below.
+FIRST_TRY, BRED, NEAR = 0.15, 0.6, 0.15
 
 
 @dataclass
@@ -67,14 +70,20 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
 
 
 def _bred(numbers: Plain, whole: Whole, outcome: Outcome, budget: Budget) -> None:
-    """Lists are bred for a moment, the whole model has a try, and both go on with what is left."""
+    """Lists are bred for a moment, the whole model has a try, and then more are bred.
+
+    Where the bound is far that goes on to the end; else the whole model is asked again whether anything ends sooner.
+    """
     outcome.method = "lists of tasks, bred"
-    limit = budget.limit
-    for bred, modelled in ((budget.spent + min(MOMENT, 0.1 * limit), 0.25), (0.8 * limit, 1.0)):
-        breed(outcome.draft, numbers, budget, bred, outcome.bound)
-        if whole.small and not _met(outcome) and not budget.over(modelled):
-            outcome.method = "lists of tasks, bred, and the whole model"
-            whole.solve(outcome, budget, modelled)
+    breed(outcome.draft, numbers, budget, budget.spent + min(MOMENT, 0.1 * budget.limit), outcome.bound)
+    if _met(outcome):
+        return
+    outcome.method = "lists of tasks, bred, and the whole model"
+    whole.solve(outcome, budget, FIRST_TRY)
+    near = outcome.draft.makespan <= (1 + NEAR) * outcome.bound
+    breed(outcome.draft, numbers, budget, (BRED if near else 1.0) * budget.limit, outcome.bound)
+    if near:
+        whole.none_sooner(outcome, budget, 1.0)
 
 
 def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:

@@ -7,7 +7,7 @@ from typing import Protocol
 from farmbuild.planning.scheduling.budget import Budget
 from farmbuild.planning.scheduling.calendar import FOREVER
 from farmbuild.planning.scheduling.draft import Draft, Place
-from farmbuild.planning.scheduling.model import Goal, Model
+from farmbuild.planning.scheduling.model import Goal, Model, Solved
 from farmbuild.planning.scheduling.problem import Problem, earliest_end
 from farmbuild.planning.scheduling.room import room
 
@@ -60,16 +60,37 @@ class Whole:
             self._take(found.draft, solved.places)
         found.late_bound = min(found.late_bound, len(found.draft.late()))
 
+    def none_sooner(self, found: Found, budget: Budget, share: float) -> None:
+        """Look for a schedule that ends sooner, however little, until there is none or ``share`` is spent.
+
+        That is settled sooner than which is the shortest, since it leaves fewer places to go to, but until it is
+        settled nothing is known of the bound.
+        """
+        late = len(found.draft.late())
+        while found.draft.makespan > found.bound and not budget.over(share):
+            solved = self._by(found, found.draft.makespan - 1, budget, share, late)
+            if solved is None or (solved.places is None and not solved.proven):
+                break
+
     def _shortest(self, found: Found, budget: Budget, share: float, late: int) -> None:
+        solved = self._by(found, found.bound, budget, share, late)
+        if solved is None:
+            return
+        if solved.places is not None and solved.proven:
+            found.bound = found.draft.makespan
+        elif not solved.proven:
+            found.bound = max(found.bound, self._bound(found, solved.bound))
+
+    def _by(self, found: Found, ends: int, budget: Budget, share: float, late: int) -> Solved | None:
+        """Sooner than now, and as little after ``ends`` as can be. None when that is seen to be impossible."""
         horizon = found.draft.makespan - 1
         spare = room(
             self.problem, self.free, self.staying, horizon, in_time=() if late else range(len(self.problem.jobs))
         )
         if spare.empty or max((place[2] for place in self.staying.values()), default=0) > horizon:
             found.bound = found.draft.makespan
-            return
-        goal = Goal(ends=found.bound, at_most_late=late if late else None)
-        model = Model(self.problem, spare, self.staying, horizon, goal)
+            return None
+        model = Model(self.problem, spare, self.staying, horizon, Goal(ends=ends, at_most_late=late if late else None))
         budget.no_sooner = found.bound
         budget.tell(found.draft)
         solved = model.solve(share * budget.limit - budget.spent, budget.seconds_left)
@@ -77,11 +98,9 @@ class Whole:
         budget.late |= solved.clock
         if solved.places is not None:
             self._take(found.draft, solved.places)
-            found.bound = found.draft.makespan if solved.proven else max(found.bound, self._bound(found, solved.bound))
         elif solved.proven:
             found.bound = found.draft.makespan
-        else:
-            found.bound = max(found.bound, self._bound(found, solved.bound))
+        return solved
 
     def _bound(self, found: Found, above: float) -> int:
         """Of a model that minimises what comes after ``found.bound``."""
