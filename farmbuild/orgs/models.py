@@ -1,7 +1,8 @@
 """Who uses the site: organisations, their people, and the base of every row that belongs to one."""
 
 from decimal import Decimal
-from typing import TYPE_CHECKING, Self
+from functools import cache
+from typing import TYPE_CHECKING, Any, Self
 from uuid import uuid4
 from zoneinfo import available_timezones
 
@@ -167,3 +168,14 @@ class OrgOwned(models.Model):
 
     class Meta:
         abstract = True
+
+    def _get_FIELD_display(self, field: models.Field) -> str | None:
+        """As Django's, which puts the choices of the field together anew for every row."""
+        value = getattr(self, field.attname)
+        said = _words_of_choices(field).get(value, value)
+        return said if said is None else str(said)
+
+
+@cache
+def _words_of_choices(field: models.Field) -> dict[Any, Any]:
+    return dict(field.flatchoices)

@@ -97,9 +97,19 @@ def _amounts(way: Way) -> dict[str, int]:
 
 
 def _capacity_at(resource: Resource, slot: int) -> int:
-    if resource.windows is None:
-        return resource.capacity
-    return next((w.capacity for w in resource.windows if w.start <= slot < w.end), 0)
+    return next(_capacities(resource, slot, slot + 1))
+
+
+def _capacities(resource: Resource, start: int, end: int) -> Iterator[int]:
+    """What it has at each slot from ``start`` to before ``end``."""
+    windows = resource.windows
+    if windows is not None:
+        windows = tuple(window for window in windows if window.start < end and window.end > start)
+    for slot in range(start, end):
+        if windows is None:
+            yield resource.capacity
+        else:
+            yield next((window.capacity for window in windows if window.start <= slot < window.end), 0)
 
 
 def _times(task: Task, place: Placed, kinds: dict[str, Resource]) -> Iterator[Fault]:
@@ -111,10 +121,10 @@ def _times(task: Task, place: Placed, kinds: dict[str, Resource]) -> Iterator[Fa
             yield Fault(Broken.NO_TIME, task.ref)
         return
     amounts = _amounts(way)
-    working = [
-        all(_capacity_at(kinds[ref], slot) >= amount for ref, amount in amounts.items())
-        for slot in range(place.start, place.end)
-    ]
+    working = [True] * (place.end - place.start)
+    for ref, amount in amounts.items():
+        there = _capacities(kinds[ref], place.start, place.end)
+        working = [before and now >= amount for before, now in zip(working, there, strict=True)]
     if not working or not working[0] or not working[-1]:
         yield Fault(Broken.THERE, task.ref)
     if sum(working) != way.duration:

@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
 from farmbuild.common.markup import markup
+from farmbuild.common.remembered import drawn_once
 from farmbuild.crew.schedule.strokes.picture import Day, Row, Worked
 from farmbuild.crew.schedule.strokes.pieces import Hours
 from farmbuild.crew.schedule.strokes.wrapping import label
@@ -89,6 +90,7 @@ def head(day: Day) -> SafeString:
     return markup('<svg class="clock" aria-hidden="true" height="{}">{}{}</svg>', high, figures, now)
 
 
+@drawn_once
 def strip(row: Row) -> tuple[SafeString, float]:
     """One crew on one day, and how many ems high it is."""
     parts, top = [], 0.0

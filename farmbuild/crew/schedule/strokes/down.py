@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
 from farmbuild.common.markup import markup
+from farmbuild.common.remembered import drawn_once
 from farmbuild.crew.schedule.strokes.picture import Row, Worked
 from farmbuild.crew.schedule.strokes.wrapping import label
 
@@ -173,5 +174,6 @@ class _Sheet:
         )  # fmt: skip
 
 
+@drawn_once
 def sheet(row: Row) -> SafeString:
     return _Sheet(row).svg()

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cached_property
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.urls import reverse
@@ -58,11 +59,11 @@ class Worked:
         runs = self.on(day)
         return [mark for mark in strokes.marks if any(run.starts < mark.at <= run.ends for run in runs)]
 
-    @property
+    @cached_property
     def step(self) -> str:
         return self.task.get_kind_display()
 
-    @property
+    @cached_property
     def house(self) -> str:
         return str(self.task.house)
 
@@ -70,7 +71,7 @@ class Worked:
     def href(self) -> str:
         return reverse("crew:task", args=[self.task.pk])
 
-    @property
+    @cached_property
     def progress(self) -> str:
         """26 posts; 9 of 26 posts, 12 by now; 26 posts, done."""
         task, units = self.task, task_unit(self.task)
@@ -97,19 +98,35 @@ class Worked:
             words % {"begun": f"{starts:%H:%M}", "ended": f"{ends:%H:%M}"} for starts, ends in times
         )
 
+    @property
+    def told(self) -> tuple[Any, ...]:
+        """All that its drawing on any day goes by."""
+        task = self.task
+        return (task.pk, self.href, self.step, self.house, self.progress, task.count, task.done, self.runs, self.zone)
+
     def said(self, day: date) -> str:
         return f"{self.step}, {self.house}, {self.clock(day)}: {self.progress}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Row:
-    """A crew on a day."""
+    """A crew on a day. Two are the same that are drawn the same."""
 
     crew: str
     hours: Hours
     entries: tuple[Worked, ...]
     #: Where it is on this day.
     now: datetime | None
+
+    @cached_property
+    def _told(self) -> tuple[Any, ...]:
+        return (self.crew, self.hours, self.now, tuple(entry.told for entry in self.entries))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Row) and self._told == other._told
+
+    def __hash__(self) -> int:
+        return hash(self._told)
 
     @property
     def day(self) -> date:
