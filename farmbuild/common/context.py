@@ -23,25 +23,29 @@ OF_A_DAY = (
 
 
 def sections(request: HttpRequest) -> dict[str, object]:
-    first = request.path_info.strip("/").split("/")[0]
+    first = _section(request)
     places = SECTIONS if "see" in getattr(request, "acts", ("see",)) else OF_A_DAY
     return {
         "sections": [{"label": label, "name": name, "here": first in starts} for label, name, starts in places],
         "organisation": getattr(request, "organisation", None),
         "in_cooperative": getattr(getattr(request, "membership", None), "in_cooperative", False),
         "several_organisations": len(getattr(request, "memberships", ())) > 1,
-        "whose_frame": partial(_whose_frame, request, first),
+        "whose_frame": partial(whose_frame, request),
     }
 
 
-def _whose_frame(request: HttpRequest, first: str) -> tuple[Any, ...]:
+def whose_frame(request: HttpRequest) -> tuple[Any, ...]:
     """All that the frame of a page shows or asks of its request and reader."""
     user, organisation = getattr(request, "user", None), getattr(request, "organisation", None)
     return (
-        first,
+        _section(request),
         organisation and (organisation.slug, organisation.name),
         user and (user.pk, user.is_authenticated, getattr(user, "visitor", False)),
-        frozenset(getattr(request, "acts", ("see",))),
+        tuple(sorted(getattr(request, "acts", ("see",)))),
         getattr(getattr(request, "membership", None), "in_cooperative", False),
         len(getattr(request, "memberships", ())) > 1,
     )
+
+
+def _section(request: HttpRequest) -> str:
+    return request.path_info.strip("/").split("/")[0]

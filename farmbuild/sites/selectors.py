@@ -70,6 +70,17 @@ def house_named(*, organisation: Organisation, slug: str) -> House | None:
 
 
 @compiled_once
+def _house_alone(organisation: int, slug: str) -> QuerySet[House]:
+    rows = House.objects.filter(organisation_id=organisation, slug=slug)
+    return rows.select_related("site", "recipe", "saved_by", "organisation")
+
+
+def house_alone(*, organisation: Organisation, slug: str) -> House | None:
+    """``house_named`` without its materials and rows of its own, for what tells of them by other means."""
+    return next(iter(_house_alone(organisation.pk, slug)), None)
+
+
+@compiled_once
 def _houses_by_key(organisation: int, keys: Sequence[int]) -> QuerySet[House]:
     rows = House.objects.filter(organisation_id=organisation, pk__in=keys)
     return rows.select_related("saved_by", "organisation").with_materials()

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.apps import apps
 from django.db import connection, transaction
+from django.http import HttpResponse, QueryDict
+from django.template import engines
 from django.test import RequestFactory
 from django.utils import timezone
 
@@ -16,6 +19,7 @@ from farmbuild.crew.models import Crew
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.answers import content, kept
 from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
@@ -239,6 +243,7 @@ def test_every_table_of_an_organisation_is_read_or_left_out_for_a_reason():
         for model in apps.get_models(include_auto_created=True)
         if model.__module__.startswith("farmbuild.") and model._meta.app_label not in content.LEFT_OUT_APPS
     ]
+    assert content.READ_ALL_THE_SAME.keys() <= {model._meta.label for model in read}
     assert sorted(m._meta.label for m in ours if m not in read and m._meta.label not in content.LEFT_OUT) == [
         "orgs.User",
         "orgs.User_groups",
@@ -246,7 +251,7 @@ def test_every_table_of_an_organisation_is_read_or_left_out_for_a_reason():
     ]
     labels = {model._meta.label for model in apps.get_models(include_auto_created=True)}
     assert content.LEFT_OUT.keys() | content.COLUMNS_LEFT_OUT.keys() | content.GROWING <= labels
-    assert all(why for why in (content.LEFT_OUT_APPS | content.LEFT_OUT).values())
+    assert all(why for why in (content.LEFT_OUT_APPS | content.LEFT_OUT | content.READ_ALL_THE_SAME).values())
     for label, columns in content.COLUMNS_LEFT_OUT.items():
         assert columns <= {field.attname for field in apps.get_model(label)._meta.concrete_fields}, label
 
@@ -331,3 +336,49 @@ class TestRowsAreReadOnceUntilSomebodyWrites:
         connection.close()
         assert content.digests_of(organisation=house.organisation) == first
         self._were(reads, 2)
+
+
+class TestAPageThatIsKeptWhole:
+    @pytest.fixture
+    def opened(self, house):
+        """Its markup, and how often it was made."""
+        made, ann = [], UserFactory.build(pk=1)
+
+        @kept_page("a page")
+        def view(request):
+            made.append(request)
+            rows = House.objects.of(request.organisation).values_list("name", flat=True)
+            form = '<form>{% load farm %}{% csrf_token %}{% once %}<input type="hidden" name="key" value="one"></form>'
+            words = engines["django"].from_string("{{ rows|join:', ' }}, {{ request.GET.q }}" + form)
+            return HttpResponse(words.render({"rows": list(rows)}, request), status=404 if "no" in request.GET else 200)
+
+        def opened(path="/", user=None, message="", **given):
+            request = page(house.organisation, **given)
+            request.GET, request.path_info = QueryDict(path.partition("?")[2]), path.partition("?")[0]
+            request.META["QUERY_STRING"] = path.partition("?")[2]
+            request.user = user or ann
+            request.session, request._messages = {}, [message] if message else []
+            return view(request).content.decode(), len(made)
+
+        return opened
+
+    def test_has_tokens_of_its_own_each_time(self, house, opened):
+        tokens = [re.findall(r'name="(\w+)" value="(\w[^"]*)"', opened()[0]) for _ in range(3)]
+        assert opened()[1] == 1
+        assert [[name for name, _ in found] for found in tokens] == [["csrfmiddlewaretoken", "once", "key"]] * 3
+        assert len({value for found in tokens for _, value in found}) == 9
+
+    def test_is_made_anew_for_rows_readers_addresses_and_messages(self, house, opened):
+        assert opened()[1] == opened()[1] == 1
+        assert opened("/?q=one")[1] == 2 and "one" in opened("/?q=one")[0]
+        assert opened(user=UserFactory.build(pk=2))[1] == 3
+        assert opened(acts=frozenset({Act.SEE}))[1] == 4
+        assert opened(message="Kept.")[1] == 5
+        assert opened()[1] == 5
+        House.objects.filter(pk=house.pk).update(name="Another")
+        found, times = opened()
+        assert times == 6 and found.startswith("Another")
+
+    def test_that_is_not_found_is_not_kept(self, opened):
+        assert opened("/?no")[1] == 1
+        assert opened("/?no")[1] == 2

@@ -28,6 +28,8 @@ from farmbuild.crew.steps.facts import facts_of
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.acts import Act
+from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.tokens import with_tokens, without_tokens
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.selectors import plans_of_houses
@@ -37,35 +39,52 @@ def day_page(
     request: HttpRequest, person: Person, day: date, *, typed: dict[int, TickForm] | None = None
 ) -> dict[str, Any]:
     """Context of the page. ``typed``: by task, a form that was sent and is shown again with its errors."""
-    organisation = request.organisation
+    with Answers(request, dear=True) as answers:
+        if typed:
+            found = _shown(answers, person, day, typed) | _by_the_clock(answers, person, day)
+        else:
+            found = answers.get("day", lambda: _kept(answers, person, day), person, request.user.pk, day)
+            # Of a form that was sent, the token of its press stays; the others are of this page alone.
+            found = found | {"tasks": with_tokens(found["tasks"], request)}
+            found |= answers.get("day drawn", lambda: _by_the_clock(answers, person, day), person, day, answers.minute)
+    return found | {
+        "person": person,
+        "day": day,
+        "zone": zone_of(organisation=answers.organisation),
+        "before": day - timedelta(days=1),
+        "after": day + timedelta(days=1),
+    }
+
+
+def _kept(answers: Answers, person: Person, day: date) -> dict[str, Any]:
+    found = _shown(answers, person, day, {})
+    return found | {"tasks": without_tokens(found["tasks"])}
+
+
+def _shown(answers: Answers, person: Person, day: date, typed: dict[int, TickForm]) -> dict[str, Any]:
+    """``many`` tasks, of which so many are ``left`` to do: as the page has them, with who is in the crew;
+    ``wrong``: whether a form stands there with its errors."""
+    request, organisation = answers.request, answers.organisation
     zone = zone_of(organisation=organisation)
     found = selectors.day_of(organisation=organisation, person=person, day=day)
     gates = closed_gates(organisation=organisation, tasks=found)
     crew = selectors.crew_names(organisation=organisation, person=person)
     given = {"day": day, "zone": zone, "person": person, "crew_size": len(crew)}
     may_undo = partial(may_take_back, user=request.user, plans=Act.PLAN in request.acts)
-    forms = typed or {}
     bends = batches_at(found)
     facts = facts_of(organisation=organisation, tasks=found)
     cut_lists = cut_lists_of(organisation=organisation, tasks=found)
     rows = [
-        _row(task, typed=forms.get(task.pk), may_undo=may_undo, hoops=bends.get(task.pk), **given)
+        _row(task, typed=typed.get(task.pk), may_undo=may_undo, hoops=bends.get(task.pk), **given)
         | {"gate": gates.get(task.pk), "facts": facts.get(task.pk), "cut_list": cut_lists.get(task.pk)}
         for task in found
     ]
+    more = {"accept": ACCEPT, "max_photos": MAX_PHOTOS}
     return {
-        "person": person,
-        "day": day,
-        "zone": zone,
-        "rows": rows,
-        "picture": _picture(organisation, person, day, found),
-        "wind": selectors.wind_of(organisation=organisation, day=day, tasks=[row["task"] for row in rows]),
-        "left": sum(row["task"].state != Task.State.DONE for row in rows),
+        "tasks": answers.shown("crew/daylist/tasks.html", rows=rows, person=person, day=day, zone=zone, **more),
+        "many": len(rows),
+        "left": sum(task.state != Task.State.DONE for task in found),
         "crew": crew,
-        "before": day - timedelta(days=1),
-        "after": day + timedelta(days=1),
-        "accept": ACCEPT,
-        "max_photos": MAX_PHOTOS,
         "wrong": any(row["form"].is_bound for row in rows),
     }
 
@@ -81,10 +100,18 @@ def cut_lists_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[i
     }
 
 
-def _picture(organisation: Organisation, person: Person, day: date, tasks: list[Task]) -> dict[str, Any]:
-    """The day of the person's crew, as strokes."""
+def _by_the_clock(answers: Answers, person: Person, day: date) -> dict[str, Any]:
+    """The day of the person's crew as strokes, with the tick of now; and the wind, of which what is old is told."""
+    organisation = answers.organisation
+    tasks = selectors.planned_on(organisation=organisation, person=person, day=day)
     shifts = shifts_by_crew(organisation=organisation)
-    return pictures.shown(organisation=organisation, tasks=tasks, days=[day], chosen=day, shifts=shifts, crews={})
+    wind = selectors.wind_of(organisation=organisation, day=day, tasks=tasks)
+    return {
+        "picture": pictures.shown(
+            organisation=organisation, tasks=tasks, days=[day], chosen=day, shifts=shifts, crews={}
+        ),
+        "wind": answers.shown("crew/wind/notes.html", notes=wind),
+    }
 
 
 def _when(starts: datetime | None, ends: datetime | None) -> str:

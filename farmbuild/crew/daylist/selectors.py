@@ -22,17 +22,33 @@ def day_of(*, organisation: Organisation, person: Person, day: date) -> list[Tas
     """What the person's crew does on that day, in order, with what is kept of it."""
     if person.crew_id is None:
         return []
+    return _tasks_of_crew(organisation.pk, person.crew_id, *_bounds(organisation, day))
+
+
+def planned_on(*, organisation: Organisation, person: Person, day: date) -> list[Task]:
+    """The same tasks, without what is kept of them."""
+    if person.crew_id is None:
+        return []
+    return _planned(organisation.pk, person.crew_id, *_bounds(organisation, day))
+
+
+def _bounds(organisation: Organisation, day: date) -> tuple[datetime, datetime]:
     zone = zone_of(organisation=organisation)
-    begin, end = midnight(day, zone), midnight(day + timedelta(days=1), zone)
-    return _tasks_of_crew(organisation.pk, person.crew_id, begin, end)
+    return midnight(day, zone), midnight(day + timedelta(days=1), zone)
+
+
+def _tasks(organisation: int, crew: int, begin: datetime, end: datetime) -> QuerySet[Task]:
+    return under_way(tasks_of_key(organisation), begin, end).filter(crew_id=crew)
+
+
+_planned = compiled_once(_tasks)
 
 
 @compiled_once
 def _tasks_of_crew(organisation: int, crew: int, begin: datetime, end: datetime) -> QuerySet[Task]:
     pressed = Actual.objects.select_related("person", "by", "settled", "reversed_by")
     kept = Prefetch("actuals", pressed.prefetch_related(with_photos()).order_by("pk"))
-    rows = under_way(tasks_of_key(organisation), begin, end)
-    return rows.filter(crew_id=crew).prefetch_related(kept)
+    return _tasks(organisation, crew, begin, end).prefetch_related(kept)
 
 
 def crew_names(*, organisation: Organisation, person: Person) -> list[str]:

@@ -31,6 +31,11 @@ LEFT_OUT_APPS: Mapping[str, str] = {
     "projects": "a file that is half read in",
     "quotes": "what customers are offered, on pages of its own",
 }
+#: Tables of these apps that are read all the same, and why.
+READ_ALL_THE_SAME: Mapping[str, str] = {
+    "quotes.Job": "whether a house is as its customer agreed stands on its page",
+    "quotes.JobHouse": "the same",
+}
 #: Tables, columns by table, and why.
 LEFT_OUT: Mapping[str, str] = {
     "crew.CalendarFeed": "secrets of calendars",
@@ -84,7 +89,7 @@ def models_read() -> tuple[type[Model], ...]:
     return tuple(
         model
         for model in apps.get_models(include_auto_created=True)
-        if model._meta.app_label not in LEFT_OUT_APPS
+        if (model._meta.app_label not in LEFT_OUT_APPS or model._meta.label in READ_ALL_THE_SAME)
         and model._meta.label not in LEFT_OUT
         and way_to_organisation(model)
     )

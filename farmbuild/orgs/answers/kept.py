@@ -121,7 +121,9 @@ class Answers:
         return render_to_string(template, context, self.request)
 
     def get(self, name: str, work: Callable[[], Answer], *by: object, without: Collection[str] = ()) -> Answer:
-        """``by``: a row that was loaded before stands for what it says, as it may have changed since then.
+        """None is not kept.
+
+        ``by``: a row that was loaded before stands for what it says, as it may have changed since then.
 
         ``without``: apps, or labels of tables, of which ``work`` reads no row; tests hold it to that.
         """
@@ -133,5 +135,6 @@ class Answers:
         found = cache.get(key, _NOTHING)
         if found is _NOTHING:
             found = work()
-            self._new[key] = (found, without)
+            if found is not None:
+                self._new[key] = (found, without)
         return found

@@ -14,6 +14,11 @@ def any_job_of(*, organisation: Organisation) -> QuerySet[Job]:
     return rows.annotate(quote_count=Count("quotes", distinct=True))
 
 
+def jobs_shown_of(*, organisation: Organisation) -> QuerySet[Job]:
+    """``any_job_of``, each with what was accepted of it."""
+    return any_job_of(organisation=organisation).select_related("acceptance")
+
+
 def live_jobs_of(*, organisation: Organisation) -> QuerySet[Job]:
     return any_job_of(organisation=organisation).filter(state__in=Job.LIVE)
 

@@ -30,7 +30,7 @@ class JobList(OrgList):
 
 
 def _job(request: HttpRequest, number: int) -> Job:
-    return get_object_or_404(selectors.any_job_of(organisation=request.organisation), number=number)
+    return get_object_or_404(selectors.jobs_shown_of(organisation=request.organisation), number=number)
 
 
 def _page(number: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from django.contrib import messages
@@ -36,6 +37,7 @@ from farmbuild.sites.presenters import house_page, person_text, shown_starter, s
 from farmbuild.sites.selectors import (
     any_site_of,
     archived_houses_of,
+    house_alone,
     houses_asked,
     houses_of,
     houses_to_copy,
@@ -197,9 +199,13 @@ def _own_rows_form(request: HttpRequest, form: HouseForm, house: House | None = 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     with Answers(request) as answers:
         answers.read()
-        house = _house(request, slug)
-        found = answers.get("house", lambda: _house_shown(answers, house), house)
-    context = {"house": house, "outdated": [] if _was_told(request) else outdated_of(house=house)}
+        house = house_alone(organisation=request.organisation, slug=slug)
+        if house is None:
+            raise Http404("No house is called so.")
+        whole = cache(lambda: _house(request, slug))
+        found = answers.get("house", lambda: _house_shown(answers, whole()), house)
+        outdated = answers.get("house outdated", lambda: outdated_of(house=whole()), house)
+    context = {"house": house, "outdated": [] if _was_told(request) else outdated}
     return render(request, "sites/house.html", context | found)
 
 

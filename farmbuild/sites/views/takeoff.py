@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.sites.bridge import spec_problems, takeoff_season
 from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.presenters import takeoff_page
@@ -13,6 +14,7 @@ from farmbuild.sites.tables import TakeoffTable, TotalsTable
 from farmbuild.workbooks.services import XLSX, takeoff_workbook
 
 
+@kept_page("take-off")
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     house = house_or_404(organisation=request.organisation, slug=slug)
     page = takeoff_page(house, organisation=request.organisation)
