@@ -202,7 +202,7 @@ KEYLESS = frozenset(
     stock.CutPiece.length_nm
     plans.Plan.inputs plans.Plan.inputs_digest plans.Plan.result plans.Plan.result_digest plans.Plan.tried
     plans.PlanSavings.buying plans.PlanSavings.found
-    plans.PlanFromYard.builders plans.PlanFromYard.found
+    plans.PlanFromYard.asked plans.PlanFromYard.found
     buying.Receipt.token buying.Invoice.token buying.Reply.rows
     quotes.JobHouse.agreed quotes.Option.unpriced quotes.OptionHouse.spec quotes.OptionHouse.own_rows
     quotes.OptionHouse.starter quotes.QuoteLine.key quotes.QuoteLine.step quotes.ChangeOrder.lines

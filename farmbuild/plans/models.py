@@ -149,9 +149,9 @@ class PlanFromYard(OrgOwned, LongSearch):
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False
     )
-    #: From when on, and by whom houses could be built, as it was when it was asked for; crews and tasks without keys.
+    #: From when on, and by whom houses could be built, and what they hold, as it was when it was asked for; no keys.
     starts_at = models.DateTimeField(editable=False)
-    builders = models.JSONField(null=True, editable=False)
+    asked = models.JSONField(editable=False)
     #: What ``planning.advice`` found; money as text. None: not worked out.
     found = models.JSONField(null=True, editable=False)
 

@@ -21,5 +21,5 @@ keep(PlanSavings, of="plan", leave_out=[*_WORK, "organisation", "created_at", "c
 keep(
     PlanFromYard,
     of="plan",
-    leave_out=[*_WORK, "organisation", "created_at", "created_by", "starts_at", "builders", "found"],
+    leave_out=[*_WORK, "organisation", "created_at", "created_by", "starts_at", "asked", "found"],
 )

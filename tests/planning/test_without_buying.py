@@ -13,7 +13,7 @@ import pytest
 from farmbuild.planning.advice.builders import Builders, CrewTime, time_limits
 from farmbuild.planning.advice.limits import Limit
 from farmbuild.planning.advice.proof import pays
-from farmbuild.planning.advice.without_buying import Wanted, WithoutBuying, without_buying
+from farmbuild.planning.advice.without_buying import Held, Wanted, WithoutBuying, without_buying
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.inputs import Lot, Season
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
@@ -34,10 +34,15 @@ def posts(pieces: int, length: Decimal, ref: str = "L-2") -> Lot:
     return Lot(ref, "rail-1-5-8", length, pieces, Decimal("9"), "Rack")
 
 
-def alone(asked: Season, houses: tuple[str, ...]) -> bool:
-    """Planned with nothing on offer and only what is there."""
+def alone(asked: Season, houses: tuple[str, ...], held: tuple[Held, ...] = ()) -> bool:
+    """Planned with nothing on offer and only what is there and not held for others."""
     kept = tuple(house for house in asked.houses if house.ref in houses)
-    lots = tuple(lot for lot in asked.lots if lot.available_from is None and not lot.common)
+    away = {one.lot: one.quantity for one in held if not one.houses <= set(houses)}
+    lots = tuple(
+        replace(lot, quantity=lot.quantity - away.get(lot.ref, 0))
+        for lot in asked.lots
+        if lot.available_from is None and not lot.common
+    )
     return not plan_season(replace(asked, houses=kept, lots=lots, offers=(), suppliers=())).unmet
 
 
@@ -60,7 +65,10 @@ def in_time(builders: Builders | None, houses: tuple[str, ...]) -> bool:
 
 
 def best(
-    asked: Season, builders: Builders | None, values: dict[str, Decimal] | None = None
+    asked: Season,
+    builders: Builders | None,
+    values: dict[str, Decimal] | None = None,
+    held: tuple[Held, ...] = (),
 ) -> tuple[Decimal, int, int]:
     """Value, how many and the least sum of places of the best of all choices."""
     places = {house.ref: n for n, house in enumerate(line(asked), 1)}
@@ -68,7 +76,7 @@ def best(
         (sum((values[ref] for ref in some), Decimal(0)) if values else Decimal(0), n, -sum(places[ref] for ref in some))
         for n in range(len(places) + 1)
         for some in combinations(places, n)
-        if alone(asked, some) and in_time(builders, some)
+        if alone(asked, some, held) and in_time(builders, some)
     )
 
 
@@ -188,6 +196,10 @@ def test_no_choice_of_houses_is_better(seed: int) -> None:
     found = without_buying(asked, builders)
     assert told(found, asked) == best(asked, builders) and found.proven
     check_further(asked, found)
+    # Rails of one house are held for the one that is needed last.
+    held = (Held("L-1", 26, frozenset({line(asked)[-1].ref})),)
+    holding = without_buying(asked, builders, held=held)
+    assert told(holding, asked) == best(asked, builders, held=held) and holding.proven
     by_value = without_buying(asked, builders, wanted=Wanted.VALUE)
     assert told(by_value, asked) == best(asked, builders, dict(by_value.values))
     for ref, value in by_value.values:

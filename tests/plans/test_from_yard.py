@@ -14,8 +14,9 @@ from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.long_work import let_go
 from farmbuild.orgs.models import Membership
 from farmbuild.plans import bridge
+from farmbuild.plans.accepting import accept_plan, release_house
 from farmbuild.plans.from_yard import services
-from farmbuild.plans.from_yard.bridge import builders_from, found_from, pack_builders, pack_found
+from farmbuild.plans.from_yard.bridge import builders_from, found_from, held_from, pack_asked, pack_found
 from farmbuild.plans.models import Plan, PlanFromYard
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.stock.models import Lot, Place
@@ -103,6 +104,25 @@ def test_the_houses_are_tried_as_a_plan_that_buys_nothing_and_twice_is_once(clie
     assert Plan.objects.count() == 2
 
 
+def test_what_another_house_of_the_plan_holds_stays_its_own(client, season, plan, user):
+    """Creek 1 holds by a plan of its own all that the yard has; North 1, needed first, would have to buy."""
+    own = create_plan(**season.ask(user, houses=[season.houses[1]])).plan
+    work_out_plan(own.pk)
+    accept_plan(organisation=plan.organisation, user=user, plan=Plan.objects.get(pk=own.pk))
+    both = create_plan(**season.ask(user)).plan
+    work_out_plan(both.pk)
+    plan = Plan.objects.get(pk=both.pk)
+    search = looked(plan, user)
+    assert held_from(search.asked) and found_from(search.found).houses == ("creek-1",)
+    tried = services.try_houses(organisation=plan.organisation, user=user, plan=plan, by="day").plan
+    work_out_plan(tried.pk)
+    assert Plan.objects.get(pk=tried.pk).order_count == 0
+    # Once it lets go, that is another yard.
+    release_house(organisation=plan.organisation, user=user, house=season.houses[1])
+    client.force_login(user)
+    assert "Work it out again" in text_of(client.get(page_of(plan)))
+
+
 @pytest.mark.parametrize("what", ["stock", "price", "house"])
 def test_what_changed_since_makes_no_plan_and_is_said(client, plan, user, what):
     looked(plan, user)
@@ -149,7 +169,7 @@ def test_the_next_day_it_is_worked_out_anew(plan, user):
 
 def test_who_could_build_and_what_is_found_are_stored_to_the_last_figure(plan, user):
     search = looked(plan, user)
-    assert pack_builders(builders_from(search.builders)) == search.builders
+    assert pack_asked(builders_from(search.asked), held_from(search.asked)) == search.asked
     assert pack_found(found_from(search.found)) == search.found
 
 

@@ -134,6 +134,7 @@ def _from_yard(organisation: Organisation, user: User) -> None:
         by="day",
         created_by=user,
         starts_at=timezone.now(),
+        asked={"builders": None, "held": []},
         state="failed",
         problem="None",
     )

@@ -55,7 +55,7 @@ COLUMNS_LEFT_OUT: Mapping[str, Collection[str]] = {
     # Stored whole with the state or the day of publishing that stands beside them.
     "crew.Schedule": {"inputs", "seen", "result"},
     "plans.PlanSavings": {"buying", "found"},
-    "plans.PlanFromYard": {"builders", "found"},
+    "plans.PlanFromYard": {"asked", "found"},
 }
 #: Rows that the database never lets change, so that which of them there are tells of all.
 GROWING = frozenset({"crew.Actual", "stock.Movement"})

@@ -39,6 +39,15 @@ class Wanted(StrEnum):
 
 
 @dataclass(frozen=True)
+class Held:
+    """Pieces of a lot that are held for ``houses`` together: there for a choice that has all of them, and no other."""
+
+    lot: str
+    quantity: int
+    houses: frozenset[str]
+
+
+@dataclass(frozen=True)
 class Further:
     """A house beyond those. ``pays``: the least that has to be paid to build it with them; None: not all of it can be
     bought, or nobody can build it, as ``why`` says then. ``buys``: pieces by material and length. ``comes``: the day on
@@ -70,6 +79,7 @@ def without_buying(
     season: Season,
     builders: Builders | None = None,
     *,
+    held: Sequence[Held] = (),
     wanted: Wanted = Wanted.DAY,
     tries: int = MAX_TRIES,
     progress: Progress | None = None,
@@ -78,20 +88,21 @@ def without_buying(
     """The best choice of houses that lack nothing when nothing is on offer, and that ``builders`` have time for.
 
     Best is the most houses and, of as many, those needed first (the least sum of places in that order); by value it is
-    the most value, then as before. Only what is there counts, not what is on its way or belongs to others. Once
-    ``ended`` says so, what is found is given, without proof. The same input gives the same answer.
+    the most value, then as before. Only what is there counts, not what is on its way or belongs to others. ``held``: of
+    the season's lots, which are free for all of its houses together; a house is taken to have use for what it holds.
+    Once ``ended`` says so, what is found is given, without proof. The same input gives the same answer.
     """
     line = sorted(season.houses, key=lambda house: (house.need_date, house.ref))
-    asking = _Asking(season, builders, line, tries, progress, ended)
+    asking = _Asking(season, builders, held, line, tries, progress, ended)
     cannot = dict(builders.cannot) if builders else {}
     able = [house for house in line if house.ref not in cannot]
     values = dict(_values(season, asking)) if wanted is Wanted.VALUE else {}
     alone = asking.alone
     choice = best_choice(
         _worth(able, values),
-        [*stock_limits(_of(alone, able)), *(time_limits(builders) if builders else ())],
+        [*stock_limits(_of(alone, able, held)), *(time_limits(builders) if builders else ())],
         [house.ref for house in able],
-        list(_kinds(season, builders, able)),
+        list(_kinds(season, builders, held, able)),
         [asking.stock(able), *([asking.crews(able)] if builders else [])],
     )
     chosen = tuple(able[n] for n in choice.chosen)
@@ -111,13 +122,14 @@ class _Asking:
         self,
         season: Season,
         builders: Builders | None,
+        held: Sequence[Held],
         line: Sequence[House],
         tries: int,
         progress: Progress | None,
         ended: Ended,
     ) -> None:
         lots = tuple(lot for lot in season.lots if lot.available_from is None and not lot.common)
-        self.season = season
+        self.season, self.held = season, held
         self.alone = replace(season, offers=(), suppliers=(), lots=lots)
         self.crew_time = CrewTime(builders)
         self.line, self.tries, self.progress, self.ended = line, tries, progress, ended
@@ -140,7 +152,7 @@ class _Asking:
                 if len(self._lacks) >= self.tries:
                     raise OutOfTries
                 self.count(f"Planning {len(chosen)} of {len(self.line)} houses without buying")
-                plan = plan_season(_of(self.alone, [able[n] for n in chosen]))
+                plan = plan_season(_of(self.alone, [able[n] for n in chosen], self.held))
                 self._lacks[chosen] = bool(plan.unmet)
             return Answer(not self._lacks[chosen])
 
@@ -169,7 +181,7 @@ def _further(
             asking.count(f"Planning {house.name} with them")
         except OutOfTries:
             return
-        plan = plan_season(_of(asking.season, [*chosen, house]))
+        plan = plan_season(_of(asking.season, [*chosen, house], asking.held))
         comes = _comes(asking.season, plan)
         least = None if plan.unmet else pays(plan) + sum((one.amount for one in plan.from_common), Decimal(0))
         fits = asking.crew_time.fits(refs | {house.ref}, late=house.ref, comes=comes).fits
@@ -225,8 +237,12 @@ def _needs(season: Season, house: House) -> Hashable:
     return house.spec, house.site, tuple(own)
 
 
-def _kinds(season: Season, builders: Builders | None, line: Iterable[House]) -> Iterator[Hashable]:
-    """Houses of one kind need the same material, and the same work by the same day."""
+def _kinds(
+    season: Season, builders: Builders | None, held: Iterable[Held], line: Iterable[House]
+) -> Iterator[Hashable]:
+    """Houses of one kind need the same material, and the same work by the same day; one that holds something is its
+    own."""
+    holding = {house for one in held for house in one.houses}
     work: defaultdict[str, list[Hashable]] = defaultdict(list)
     places = {task.ref: n for n, task in enumerate(builders.tasks)} if builders else {}
     first: dict[str, int] = {}
@@ -236,13 +252,18 @@ def _kinds(season: Season, builders: Builders | None, line: Iterable[House]) -> 
         own = None if task.fixed is None else task.ref
         work[task.job].append((task.ways, after, task.release, task.due, task.place, task.pauses, own))
     for house in line:
-        yield _needs(season, house), tuple(work[house.ref])
+        yield _needs(season, house), tuple(work[house.ref]), house.ref if house.ref in holding else ""
 
 
-def _of(season: Season, houses: Iterable[House]) -> Season:
+def _of(season: Season, houses: Iterable[House], held: Iterable[Held] = ()) -> Season:
     refs = {house.ref for house in houses}
+    away: Counter[str] = Counter()
+    for one in held:
+        if not one.houses <= refs:
+            away[one.lot] += one.quantity
     return replace(
         season,
         houses=tuple(house for house in season.houses if house.ref in refs),
+        lots=tuple(replace(lot, quantity=max(0, lot.quantity - away[lot.ref])) for lot in season.lots),
         in_house=tuple(piece for piece in season.in_house if piece.house in refs),
     )

@@ -3,42 +3,59 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from farmbuild.planning.advice.builders import Builders
-from farmbuild.planning.advice.without_buying import Further, Wanted, WithoutBuying, without_buying
+from farmbuild.planning.advice.without_buying import Further, Held, Wanted, WithoutBuying, without_buying
 from farmbuild.planning.scheduling import WorkError
 from farmbuild.planning.scheduling.packing import pack_work, work_from
 
 __all__ = [
     "Builders",
     "Further",
+    "Held",
     "Wanted",
     "WithoutBuying",
     "WorkError",
     "builders_from",
     "found_from",
-    "pack_builders",
+    "held_from",
+    "pack_asked",
     "pack_found",
     "without_buying",
 ]
 
 
-def pack_builders(builders: Builders) -> Any:
+def pack_asked(builders: Builders | None, held: Sequence[Held]) -> Any:
     """As JSON gives it back, so that what is stored compares with what is now."""
     packed = {
+        "builders": None if builders is None else _packed(builders),
+        "held": sorted([one.lot, one.quantity, sorted(one.houses)] for one in held),
+    }
+    return json.loads(json.dumps(packed))
+
+
+def held_from(asked: Any) -> list[Held]:
+    return [Held(lot, quantity, frozenset(houses)) for lot, quantity, houses in asked.get("held", ())]
+
+
+def _packed(builders: Builders) -> dict[str, Any]:
+    return {
         "work": pack_work(builders.tasks, builders.resources),
         "material": sorted(builders.material),
         "cannot": builders.cannot,
         "days": {day.isoformat(): slot for day, slot in builders.days.items()},
         "benders": builders.benders,
     }
-    return json.loads(json.dumps(packed))
 
 
-def builders_from(packed: Any) -> Builders:
+def builders_from(asked: Any) -> Builders | None:
+    packed = asked.get("builders")
+    if packed is None:
+        return None
     tasks, resources = work_from(packed["work"])
     return Builders(
         tasks=tasks,

@@ -69,7 +69,7 @@ class FromYardShown:
 
 def from_yard_shown(*, search: PlanFromYard, season: Season, organisation: Organisation) -> FromYardShown:
     found = found_from(search.found)
-    builders = None if search.builders is None else builders_from(search.builders)
+    builders = builders_from(search.asked)
     names, days = house_names(season), {house.ref: house.need_date for house in season.houses}
     values = dict(found.values)
     units = units_of(organisation)
@@ -129,7 +129,10 @@ def _picture(houses: list[HouseRow], further: list[FurtherRow], currency: str) -
     if not rows:
         return ""
     told = said_list([f"{name}: {bar.end}" for name, bar in rows])
-    return bars([bar for _, bar in rows], gettext("What each house takes beyond the yard"), told)
+    title = gettext("What each house takes beyond the yard")
+    if any(one.value for one in houses):
+        title = gettext("What the yard saves, filled, and what each other house takes")
+    return bars([bar for _, bar in rows], title, told)
 
 
 def _end(one: FurtherRow, currency: str) -> str:

@@ -19,10 +19,11 @@ from farmbuild.plans.from_yard.bridge import (
     WorkError,
     builders_from,
     found_from,
+    held_from,
     pack_found,
     without_buying,
 )
-from farmbuild.plans.from_yard.selectors import builders_changed, packed_builders
+from farmbuild.plans.from_yard.selectors import asked_now, has_changed
 from farmbuild.plans.models import Plan, PlanFromYard
 from farmbuild.plans.selectors import changes_since
 from farmbuild.plans.services import NEWER, PlanRequest, create_plan
@@ -48,10 +49,10 @@ def ask_what_the_yard_gives(*, organisation: Organisation, user: User, plan: Pla
         raise ValidationError(gettext("Only of a plan that is worked out can be said what the yard gives."))
     search = PlanFromYard.objects.filter(plan=current, by=by).first()
     over = search is not None and search.state in (State.READY, State.FAILED)
-    if search and not (over and (search.state == State.FAILED or search.ends_early or builders_changed(search=search))):
+    if search and not (over and (search.state == State.FAILED or search.ends_early or has_changed(search=search))):
         return search
     now = timezone.now()
-    fresh = {"starts_at": now, "builders": packed_builders(plan=current, start=now)}
+    fresh = {"starts_at": now, "asked": asked_now(plan=current, start=now)}
     if search is None:
         search = PlanFromYard(organisation=organisation, plan=current, by=by, created_by=user, **fresh)
         search.full_clean()
@@ -81,7 +82,8 @@ def _look(claim: Claim) -> None:
         try:
             found = without_buying(
                 bridge.season_of(Plan.objects.get(pk=search.plan_id)),
-                None if search.builders is None else builders_from(search.builders),
+                builders_from(search.asked),
+                held=held_from(search.asked),
                 wanted=Wanted(search.by),
                 # How many there will be nobody knows before.
                 progress=lambda done, words: claim.note(done, 0, words),
@@ -113,7 +115,7 @@ def try_houses(*, organisation: Organisation, user: User, plan: Plan, by: str) -
             gettext("Houses, stock or prices have changed since plan %(number)d. Plan again first.")
             % {"number": plan.number}
         )
-    if builders_changed(search=search):
+    if has_changed(search=search):
         raise ValidationError(gettext("Crews, benders or their work have changed since. Work it out again first."))
     return create_plan(
         organisation=organisation,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from decimal import Decimal
 
 from django.db.models import F, QuerySet, Sum
 
+from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation, UsedHold
@@ -15,6 +17,27 @@ from farmbuild.stock.reserving.selectors import reservations_of
 
 def reservations_of_plan(*, plan: Plan) -> QuerySet[Reservation]:
     return reservations_of(organisation=plan.organisation).filter(plan=plan)
+
+
+def held_among(*, organisation: Organisation, houses: Collection[int]) -> list[tuple[str, int, frozenset[str]]]:
+    """What these houses (keys) hold in the yard and nobody else has a part of: reference of the lot, pieces, and slugs
+    of the houses that hold or get a part of them. Two queries."""
+    if not houses:
+        return []
+    rows = (
+        Reservation.objects.of(organisation)
+        .filter(house__in=houses, lot__isnull=False)
+        .select_related("lot", "house")
+        .prefetch_related("pieces__house")
+        .order_by("pk")
+    )
+    sums: Counter[tuple[str, frozenset[str]]] = Counter()
+    own = set(houses)
+    for row in rows:
+        who = {row.house, *(piece.house for piece in row.pieces.all())}
+        if {house.pk for house in who} <= own:
+            sums[row.lot.reference, frozenset(house.slug for house in who)] += row.quantity
+    return [(lot, pieces, slugs) for (lot, slugs), pieces in sums.items()]
 
 
 def late_pieces(rows: QuerySet[Reservation], *, house: House) -> int:

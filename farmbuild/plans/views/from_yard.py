@@ -18,7 +18,7 @@ from farmbuild.orgs.answers.kept import Answers
 from farmbuild.plans import bridge
 from farmbuild.plans.from_yard import services
 from farmbuild.plans.from_yard.presenters import from_yard_shown
-from farmbuild.plans.from_yard.selectors import builders_changed, search_of, searches_of
+from farmbuild.plans.from_yard.selectors import has_changed, search_of, searches_of
 from farmbuild.plans.models import Plan, PlanFromYard
 from farmbuild.plans.tasks import start_in_yard, start_in_yard_once_stored, start_once_stored
 from farmbuild.plans.views.plans import plan_changes, plan_or_404
@@ -53,7 +53,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     if search and search.state == PlanFromYard.State.READY:
         with Answers(request, dear=True) as answers:
             plan.changed = bool(plan_changes(answers, plan))
-        context["crews_changed"] = not plan.changed and builders_changed(search=search)
+        context["crews_changed"] = not plan.changed and has_changed(search=search)
         context["shown"] = from_yard_shown(
             search=search, season=bridge.season_of(plan), organisation=request.organisation
         )
