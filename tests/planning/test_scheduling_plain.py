@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling import plan_work
 from farmbuild.planning.scheduling.bounds import makespan_bound
-from farmbuild.planning.scheduling.budget import Budget
+from farmbuild.planning.scheduling.budget import Budget, Found
 from farmbuild.planning.scheduling.greedy import serial
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
 from farmbuild.planning.scheduling.lists import breed
@@ -21,7 +21,7 @@ from farmbuild.planning.scheduling.problem import Problem, compiled
 from farmbuild.planning.scheduling.search import Outcome
 from farmbuild.planning.scheduling.start import first_draft
 from farmbuild.planning.scheduling.verify import faults
-from farmbuild.planning.scheduling.whole import Whole
+from farmbuild.planning.scheduling.whole import MAX_WAYS, Whole
 from tests.planning.scheduling_reference import better
 from tests.size import examples
 
@@ -152,6 +152,18 @@ def test_a_project_that_is_not_settled_is_planned_alike_each_time() -> None:
     assert plans[0] == plans[1]
 
 
+def test_a_plain_project_too_large_for_one_model_goes_on_part_by_part_from_what_was_bred() -> None:
+    tasks = invented(MAX_WAYS + 10, 2)
+    problem = compiled(tasks, MANY)
+    assert plain(problem) is not None
+    assert not Whole(problem).small
+    by_rules, _ = first_draft(problem)
+    plan = plan_work(tasks, MANY, effort=0.3, time_limit=600.0)
+    assert faults(tasks, MANY, plan) == []
+    assert plan.makespan < by_rules.makespan
+    assert plan.method == "lists of tasks, bred, then improved part by part"
+
+
 @examples(25)
 @given(plain_projects())
 def test_asking_for_a_sooner_end_until_there_is_none_ends_with_the_best(
@@ -165,6 +177,24 @@ def test_asking_for_a_sooner_end_until_there_is_none_ends_with_the_best(
     assert outcome.bound == draft.makespan
     assert faults(tasks, resources, _as_plan(outcome, "")) == []
     assert better(tasks, resources, 0, draft.makespan, LAST) is None
+
+
+def test_breeding_tells_what_is_found_and_ends_when_asked_with_the_best_so_far() -> None:
+    problem = compiled(invented(60, 3), MANY)
+    numbers = plain(problem)
+    assert numbers is not None
+    draft, _ = first_draft(problem)
+    ends = [draft.makespan]
+
+    def told(found: Found) -> bool:
+        ends.append(found.ends)
+        return found.ends < ends[0]
+
+    budget = Budget(600.0, 5.0, told)
+    breed(draft, numbers, budget, 5.0, 0)
+    assert budget.spent < 0.04
+    assert draft.makespan <= ends[-1] < ends[0]
+    assert faults(invented(60, 3), MANY, _as_plan(Outcome(draft, 0, 0, ""), "")) == []
 
 
 def test_a_bound_that_is_met_ends_the_breeding() -> None:

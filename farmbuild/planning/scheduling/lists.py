@@ -19,7 +19,7 @@ PLACE = 2.0e-7
 PASS = 1.0e-8
 #: Lists of one direction: so that about so many generations fit into the work allowed, within limits.
 GENERATIONS = 250
-FEWEST, MOST = 20, 150
+FEWEST, MOST = 20, 400
 #: How long the stretch of a list is, as a share of it, that is ordered as in the other parent.
 STRETCH = (0.25, 0.75)
 
@@ -63,6 +63,11 @@ class Breeding:
             rank[k] = place
         return _Member(length, following, rank)
 
+    def into(self, draft: Draft) -> None:
+        step, duration = self.plain.step, self.plain.duration
+        if self.best and self.length * step < draft.makespan:
+            draft.places = {k: (0, (end - duration[k]) * step, end * step) for k, end in enumerate(self.best)}
+
     def first(self, spread: float) -> Order:
         """The tasks with most behind them go first, each task's own time being taken ``spread`` longer at most."""
         plain, chance = self.plain, self.chance
@@ -104,6 +109,7 @@ def breed(draft: Draft, plain: Plain, budget: Budget, until: float, bound: int) 
     forwards = False
     before: list[_Member] = []
     while breeding.go_on():
+        breeding.into(draft)
         budget.tell(draft)
         grown = []
         for parent in members:
@@ -115,6 +121,4 @@ def breed(draft: Draft, plain: Plain, budget: Budget, until: float, bound: int) 
             grown[grown.index(max(grown, key=_length))] = kept
         before, members = members, grown
         forwards = not forwards
-    if breeding.best and breeding.length * plain.step < draft.makespan:
-        step = plain.step
-        draft.places = {k: (0, (end - plain.duration[k]) * step, end * step) for k, end in enumerate(breeding.best)}
+    breeding.into(draft)

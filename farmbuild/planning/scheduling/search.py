@@ -65,7 +65,11 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
     budget.no_sooner = outcome.bound
     budget.tell(outcome.draft)
     improve(outcome.draft, rule, budget, 1.0, outcome.bound)
-    outcome.method = "rules of thumb, improved part by part"
+    outcome.method = (
+        "rules of thumb, improved part by part"
+        if numbers is None
+        else "lists of tasks, bred, then improved part by part"
+    )
     return outcome
 
 
