@@ -10,9 +10,10 @@ from farmbuild.planning.scheduling.crowding import crowded, held_hours, lane_hou
 from farmbuild.planning.scheduling.problem import Option, Problem, earliest_end
 from farmbuild.planning.scheduling.room import room
 
-#: Stretches of time that the work bound tells apart, and the effort that one look takes.
-STRETCHES = 10
-LOOK = 0.2
+#: Stretches of time that the work bound tells apart: few for a first bound that comes cheap, then many.
+ROUGH, STRETCHES = 4, 40
+#: The effort that one look at 480 tasks takes, and what each stretch adds.
+LOOK, EACH_STRETCH = 0.1, 0.015
 
 
 def makespan_bound(problem: Problem) -> int:
@@ -42,29 +43,33 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     chain leaves it; nobody may be asked for more hours than there are. What is not possible even so is not possible.
     It goes on until ``share`` of the budget is spent, but takes ``looks`` looks at least while the clock allows.
     """
-    low, high = makespan_bound(problem), makespan
+    low = makespan_bound(problem)
     # Within an hour or so of the truth is near enough.
-    while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0):
-        if budget.late or budget.ended:
-            break
-        looks -= 1
-        middle = (low + high) // 2
-        if has_enough_hours(problem, middle):
-            high = middle
-        else:
-            low = middle + 1
-        budget.spend(LOOK * len(problem.nodes) / 480)
+    near = max(1, makespan // 1000)
+    for stretches in (ROUGH, STRETCHES):
+        # With more stretches, less is possible: what was enough before need not be, and is tried from below.
+        above, step = makespan, 4 * near if stretches == STRETCHES else makespan
+        while above - low > near and not (budget.over(share) and looks <= 0):
+            if budget.late or budget.ended:
+                return low
+            looks -= 1
+            end = min((low + above) // 2, low + step)
+            if has_enough_hours(problem, end, stretches):
+                above = end
+            else:
+                low, step = end + 1, 2 * step
+            budget.spend((LOOK + EACH_STRETCH * stretches) * len(problem.nodes) / 480)
     return low
 
 
-def has_enough_hours(problem: Problem, end: int) -> bool:
-    """Whether there are enough hours to be done by ``end``; see ``work_bound``."""
+def has_enough_hours(problem: Problem, end: int, stretches: int = STRETCHES) -> bool:
+    """Whether there are enough hours to be done by ``end``, as far as so many stretches tell; see ``work_bound``."""
     spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
     if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
         return False
     if crowded(problem, spare):  # settled sooner than by the program below
         return False
-    edges = [end * k // STRETCHES for k in range(STRETCHES + 1)]
+    edges = sorted({end * k // stretches for k in range(stretches + 1)})
     solver = pywraplp.Solver.CreateSolver("GLOP")
     hours = Hours(problem, solver, edges)
     for node in problem.free:
@@ -74,7 +79,7 @@ def has_enough_hours(problem: Problem, end: int) -> bool:
             if option.duration == 0:
                 whole.SetBounds(0, solver.infinity())
                 continue
-            for k in range(STRETCHES):
+            for k in range(len(edges) - 1):
                 start, stop = max(first, edges[k]), min(last, edges[k + 1])
                 slots = option.calendar.between(start, stop)
                 if slots <= 0:
