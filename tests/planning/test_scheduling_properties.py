@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling.bounds import has_enough_hours
+from farmbuild.planning.scheduling.bounds import has_enough_hours, work_bound
+from farmbuild.planning.scheduling.budget import Budget
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
 from farmbuild.planning.scheduling.late_bound import late_work_bound
 from farmbuild.planning.scheduling.problem import compiled
@@ -72,6 +73,7 @@ def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     problem = compiled(tasks, given_resources)
     assert late_work_bound(problem) <= len(plan.late)
     assert has_enough_hours(problem, plan.makespan)
+    assert work_bound(problem, plan.makespan + 9, Budget(600.0, 9.0, None)) <= plan.makespan
 
 
 @examples(30, 600)

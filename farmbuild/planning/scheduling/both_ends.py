@@ -14,15 +14,15 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from farmbuild.planning.scheduling.budget import TRY, Budget
-from farmbuild.planning.scheduling.calendar import FOREVER
+from farmbuild.planning.scheduling.calendar import FOREVER, all_of
 from farmbuild.planning.scheduling.draft import Draft, Place
 from farmbuild.planning.scheduling.greedy import Prices, earliest_place, parallel, prices, ranks
 from farmbuild.planning.scheduling.mirror import mirrored, turned
 from farmbuild.planning.scheduling.problem import Problem, latest_start
 from farmbuild.planning.scheduling.timeline import Timeline
 
-#: Only where the schedule ends so much, as a share of the bound, after it.
-FROM = 0.05
+#: Only where crews are at work for more than this share of their hours.
+SHORT = 0.75
 #: How much sooner than the best so far it is asked to end, as a share.
 SOONER = 0.006
 #: How much large crews are spared backwards and from the front, and where the later part begins, as a share.
@@ -43,18 +43,25 @@ class _Rule:
     dearer: tuple[float, ...]
 
 
+def is_short(draft: Draft) -> bool:
+    """Whether crews are at work for most of their hours all along; and nothing is fixed."""
+    problem, makespan = draft.problem, draft.makespan
+    if len(problem.free) < len(problem.nodes):
+        return False
+    there = sum(all_of([crew], [1]).between(0, makespan) for crew in problem.crews)
+    options = [problem.nodes[k].options[option] for k, (option, _, _) in draft.places.items()]
+    return sum(option.duration * len(option.crews) for option in options) > SHORT * there > 0
+
+
 def improve_from_both_ends(draft: Draft, budget: Budget, until: float, bound: int) -> None:
-    """Make ``draft`` better in place until ``until`` is spent; nothing in it is fixed."""
+    """Make ``draft`` better in place until ``until`` is spent or it ends at ``bound``."""
     problem = draft.problem
-    if draft.makespan <= (1 + FROM) * bound or len(problem.free) < len(problem.nodes) or not problem.crews:
-        return
     chance = random.Random(1)
     work = TRY * sum(len(node.options) for node in problem.free)
     asked = _Asked(problem, _sooner(draft, bound))
     none = (0.0,) * len(problem.nodes)
     starts = [
-        _Rule(back, rank, meet, FRONT, none, none)
-        for meet, back, rank in product(MEET, BACK, range(len(asked.ranks)))
+        _Rule(back, rank, meet, FRONT, none, none) for meet, back, rank in product(MEET, BACK, range(len(asked.ranks)))
     ]
     rule, least, idle = starts[0], (FOREVER, FOREVER), 0
     tries = iter(starts)

@@ -9,6 +9,7 @@ import random
 from collections import defaultdict
 from dataclasses import dataclass
 
+from farmbuild.planning.scheduling.both_ends import improve_from_both_ends, is_short
 from farmbuild.planning.scheduling.budget import TRY, Budget
 from farmbuild.planning.scheduling.draft import Draft
 from farmbuild.planning.scheduling.greedy import Prices, Rank, parallel, prices, shaken
@@ -20,6 +21,8 @@ from farmbuild.planning.scheduling.room import room
 PART = 0.12
 #: Share of the effort that goes to shaken rules of thumb first, where tasks have ways to choose from.
 SHAKING = 0.35
+#: Share that goes to schedules from both ends instead, where crews are short all along.
+FROM_BOTH_ENDS = 0.6
 
 #: The last so many tasks are placed anew together, and the effort that goes to it each time.
 ENDS = (40, 60, 80)
@@ -31,8 +34,13 @@ SOONER = (0.05, 0.4)
 def improve(draft: Draft, rule: tuple[Rank, Prices | None], budget: Budget, share: float, bound: int) -> None:
     """Make ``draft`` better in place until ``share`` of the budget is spent or it ends at ``bound``."""
     chance = random.Random(1)
-    _end(draft, budget, share, bound)
-    _shake(draft, rule, budget, budget.spent + SHAKING * (share * budget.limit - budget.spent), bound, chance)
+    if is_short(draft):
+        until = budget.spent + FROM_BOTH_ENDS * (share * budget.limit - budget.spent)
+        improve_from_both_ends(draft, budget, until, bound)
+        _end(draft, budget, share, bound)
+    else:
+        _end(draft, budget, share, bound)
+        _shake(draft, rule, budget, budget.spent + SHAKING * (share * budget.limit - budget.spent), bound, chance)
     picker = _Picker(draft.problem, chance, bound)
     # A late job outweighs all else, and what ends after the bound outweighs what merely ends earlier.
     goals = [Goal(late=10**7, after=40, ends=bound, beyond=10, each_end=1)] * 2
