@@ -104,6 +104,17 @@ def test_a_right_file_is_shown_and_then_stored_whole(yard, user):
     assert not ImportPart.objects.exists()
 
 
+def test_pieces_cost_half_up_to_the_cent(yard, user):
+    """At 0.0625 each: 0.0625, 0.125 and 0.1875."""
+    data = workbook(*(("screw-12", None, pieces, "Tack room", "0.0625") for pieces in (1, 2, 3)))
+    assert store_draft(organisation=yard, user=user, draft=draft_of(yard, user, data)) == 3
+    assert [lot.movements.get().amount for lot in Lot.objects.order_by("pk")] == [
+        Decimal("0.06"),
+        Decimal("0.13"),
+        Decimal("0.19"),
+    ]
+
+
 def test_text_file_with_semicolons(yard, user):
     text = "\ufeffMaterial;Length;Quantity;Place\nrail-1-3-8;3048 mm;6;Ständer 3\n"
     draft = draft_of(yard, user, text.encode(), "lots.csv")
@@ -150,6 +161,12 @@ def test_a_bad_cell_says_what_to_type(yard, user, cells, field, words):
     found = problems(yard, user, *cells)
     assert list(found) == [field]
     assert words in found[field]
+
+
+def test_days_from_1980_to_2100_are_taken(yard, user):
+    days = [date(1979, 12, 31), date(1980, 1, 1), date(2100, 12, 31), date(2101, 1, 1)]
+    rows = rows_of(draft_of(yard, user, workbook(*((*RAIL, 1, None, day) for day in days))))
+    assert [list(row["problems"]) for row in rows] == [["received"], [], [], ["received"]]
 
 
 def test_one_bad_row_keeps_everything_out(yard, user):

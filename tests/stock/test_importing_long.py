@@ -22,7 +22,7 @@ from farmbuild.stock import import_work, importing
 from farmbuild.stock.ledger_selectors import differences
 from farmbuild.stock.models import ImportDraft, ImportLot, ImportPart, Lot, Movement, Place
 from farmbuild.workbooks.reading import WorkbookError
-from tests.factories import LotFactory, MaterialFactory, PlaceFactory, SupplierFactory
+from tests.factories import LotFactory, MaterialFactory, PlaceFactory, SiteFactory, SupplierFactory
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -204,6 +204,22 @@ def test_whose_leave_was_taken_puts_nothing_into_stock(yard, user, when, monkeyp
         Membership.objects.filter(user=user).update(role=Membership.Role.LOOKS)
     import_work.work_on_import(draft.pk)
     assert looked_at(draft).state == State.FAILED and "may count and move stock" in draft.problem
+    assert not Lot.objects.exists() and not ImportLot.objects.exists()
+
+
+def test_a_site_archived_after_its_rows_were_prepared_keeps_all_of_it_out(yard, user, monkeypatch):
+    site = SiteFactory(organisation=yard, name="North Field")
+    draft = read(yard, user, b"Material,Length,Quantity,Place,Site\nrail,10',2,Rack,North Field\n")
+    importing.confirm_draft(organisation=yard, user=user, draft=draft)
+    publish = import_work._publish
+
+    def archived(**kwargs):
+        type(site).objects.filter(pk=site.pk).update(archived_at=timezone.now())
+        publish(**kwargs)
+
+    monkeypatch.setattr(import_work, "_publish", archived)
+    import_work.work_on_import(draft.pk)
+    assert looked_at(draft).state == State.FAILED and "Row 2: the site has changed" in draft.problem
     assert not Lot.objects.exists() and not ImportLot.objects.exists()
 
 
