@@ -298,6 +298,14 @@ def test_coarse_tables_hold_no_less_than_a_stick_can(data: st.DataObject, proble
         assert not near or table.near(values, prices, slack, len(near) - 1) is None
 
 
+def test_what_a_coarse_table_leaves_open_is_settled_to_the_last_unit() -> None:
+    """Three of 2168 are worth 78 and leave 2026; a piece of 2121 besides goes in on the grid alone."""
+    coarse = Fillings(Problem((2168, 2121), (3, 4), (Bin(8530, 1, None),)), cells=1)
+    assert int(coarse.upper_table([26, 16])[0][8530 // coarse.scale]) == 3 * 26 + 16
+    priced = coarse.price([26, 16], [78], wide=False)
+    assert (priced.most, priced.patterns, priced.tight) == ((78,), (), True)
+
+
 def test_length_is_paid_at_its_cheapest_first() -> None:
     """30 of length: the 2 x 10 in the yard at 0.3 a unit, 6, then 10 of a stick of 20 for 10, which is 5: 11."""
     sticks = (Bin(20, 10, None), Bin(10, 3, 2))
