@@ -1,7 +1,8 @@
 """Ways to plan cuts side by side on the published instances, and a shop against its bound.
 
-Caps: each published instance proven within 10 s by the full method; a shop of 60 piece lengths, 4 stick lengths, 200
-offcuts and 3,000 pieces within 5 s and 0.5 % of the bound. Times of the full method are processor times: it runs on
+Caps: each published instance, and each of 201 pieces that rounding cannot settle, proven within 10 s by the full
+method; a shop of 60 piece lengths, 4 stick lengths, 200 offcuts and 3,000 pieces within 5 s and 0.5 % of the bound.
+Times of the full method are processor times: it runs on
 one core, so they are what the clock shows on a machine that does nothing else.
 """
 
@@ -18,7 +19,7 @@ from ortools.linear_solver import pywraplp
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.planning.cutting import Piece, Stock, plan_cuts
-from tests.planning.cutting_cases import faults, published, shop
+from tests.planning.cutting_cases import faults, published, shop, without_round_up
 from tests.size import sized
 from tests.where import NO_OPEN_DATA
 
@@ -107,7 +108,9 @@ def generated(lengths: list[int], stick: int) -> Tried:
 
 def full(lengths: list[int], stick: int) -> Tried:
     counted = Counter(lengths)
-    plan = plan_cuts([Piece(n, q, str(n)) for n, q in counted.items()], [Stock(stick, None, 1, "s")])
+    plan = plan_cuts(
+        [Piece(n, q, str(n)) for n, q in counted.items()], [Stock(stick, None, 1, "s")], time_limit=60, effort=15
+    )
     return Tried(plan.cost, plan.bound)
 
 
@@ -185,6 +188,21 @@ def test_methods_side_by_side(benchmark: BenchmarkFixture) -> None:
     print(f"worst instance of the full method: {worst:.2f} s of processor time")
     assert table[-1][1] == len(INSTANCES)
     assert worst < SECONDS_EACH
+
+
+#: Triplets and a kernel that fits in fractions alone; the shorter the stick, the more fillings there are by chance.
+UNEVEN = [(30_000, 1), (30_000, 2), (20_000, 2), (20_000, 0), (50_000, 0), (50_000, 1)][: sized(1, 6)]
+
+
+@pytest.mark.benchmark(timer=time.process_time)
+@pytest.mark.parametrize(("stick", "seed"), UNEVEN)
+def test_201_pieces_that_rounding_cannot_settle(benchmark: BenchmarkFixture, stick: int, seed: int) -> None:
+    lengths, stick = without_round_up(62, stick, seed)
+    assert len(lengths) == 201
+    assert sum(lengths) == 65 * stick
+    tried = benchmark.pedantic(full, (lengths, stick), rounds=1)
+    assert tried == Tried(66, 66)
+    assert benchmark.stats.stats.max < SECONDS_EACH
 
 
 @pytest.mark.benchmark(timer=time.process_time)

@@ -1,8 +1,8 @@
 """Seasons of cuts from several stick lengths, scarce ones and offcuts, beside patterns chosen by a general solver.
 
-Caps: plans of ours within 0.5 % of their own proven bounds, on the average within 0.15 %; no bound above what the other
-way found; and on the average a 2,000th dearer than the other at most, which has 4 s for the whole-number choice where
-ours has some 1 s in all.
+Caps: plans of ours within 0.3 % of their own proven bounds, nineteen of twenty within 0.1 % and on the average within
+0.05 %; no bound above what the other way found; and on the average a 2,000th dearer than the other at most, which has
+4 s for the whole-number choice where ours has some 2 s in all.
 ``FARMBUILD_LONG=1`` tries 200 of them, else a few.
 """
 
@@ -20,7 +20,8 @@ from tests.planning.cutting_cases import faults, season_of_cuts
 from tests.size import sized
 
 SEASONS = range(sized(4, 200))
-NEAR, GAP, USUAL_GAP = 0.001, 0.005, 0.0015
+NEAR, GAP, USUAL_GAP = 0.001, 0.003, 0.0005
+MOSTLY = 0.95
 #: Seconds for the whole-number choice of the other way; ours counts its work instead, and takes less.
 LIMIT = 4.0
 
@@ -31,6 +32,10 @@ Pattern = tuple[tuple[int, int], ...]
 class Other:
     cost: int | None
     bound: int
+
+    @property
+    def gap(self) -> float:
+        return 1.0 if self.cost is None else (self.cost - self.bound) / self.cost
 
 
 def patterns_and_highs(pieces: list[Piece], stock: list[Stock], kerf: int) -> Other:
@@ -103,7 +108,7 @@ def test_seasons_beside_patterns_and_highs(benchmark: BenchmarkFixture) -> None:
         for seed in SEASONS:
             pieces, stock, kerf = season_of_cuts(seed)
             start = time.process_time()
-            plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=60.0, effort=1.5)
+            plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=60.0, effort=4.5)
             ours = time.process_time() - start
             assert faults(pieces, stock, plan, kerf=kerf) == []
             other = patterns_and_highs(pieces, stock, kerf)
@@ -115,12 +120,16 @@ def test_seasons_beside_patterns_and_highs(benchmark: BenchmarkFixture) -> None:
     others = sum(other.cost is not None and other.cost == other.bound for *_, other in rows)
     longest = max(seconds for _, _, seconds, _ in rows)
     print(f"\nours: {proven} proven best, {near} within 0.1 %, of {len(rows)}; the longest {longest:.2f} s")
-    print(f"patterns and HiGHS, {LIMIT:g} s: {others} proven best")
+    gaps = [plan.gap for _, plan, _, _ in rows]
+    print(f"gap on the average {sum(gaps) / len(gaps):.3%}, at worst {max(gaps):.3%}")
+    other_near = sum(other.gap <= NEAR for *_, other in rows)
+    print(f"patterns and HiGHS, {LIMIT:g} s: {others} proven best, {other_near} within 0.1 %")
     for seed, plan, seconds, other in rows:
         print(f"{seed:4} ours {plan.cost} in {seconds:.2f} s, the other {other.cost}, none below {plan.bound}")
         assert other.cost is None or plan.bound <= other.cost, seed
         assert plan.gap <= GAP, (seed, plan.gap, plan.method)
-    assert sum(plan.gap for _, plan, _, _ in rows) <= USUAL_GAP * len(rows)
+    assert sum(gaps) <= USUAL_GAP * len(rows)
+    assert near >= MOSTLY * len(rows)
     both_found = [(plan.cost / other.cost) for _, plan, _, other in rows if other.cost]
-    # In a quarter of the time.
+    # In half of the time.
     assert sum(both_found) <= 1.0005 * len(both_found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -19,6 +20,7 @@ from farmbuild.planning.cutting.master import Master, Relaxed, generate
 from farmbuild.planning.cutting.numbers import Row, cheapest, row_of, whole_number_bound
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Bin, Pattern, Problem
+from farmbuild.planning.cutting.threes import Sifted, sift
 from tests.planning.cutting_cases import faults, season_of_cuts, splits_exactly, try_everything, without_round_up
 from tests.size import examples
 
@@ -419,6 +421,53 @@ def test_whole_numbers_of_sticks_prove_no_more_than_is_so(data: st.DataObject, p
         assert 0 <= bound <= least
         if cells > 1:
             assert bound >= min(rounded(problem, dual.bound), least)
+
+
+@examples(120)
+@given(st.data(), problems(places=True), st.integers(-8, 25))
+def test_patterns_ruled_out_are_of_no_use(data: st.DataObject, problem: Problem, more: int) -> None:
+    """What is kept of a list has as good a plan as all of it; and what is concluded by the way is so."""
+    if any(held.single for held in problem.bins):
+        return
+    dual = data.draw(st.composite(dual_of)(problem))
+    least = least_cost(problem)
+    target = max(0, (least if least is not None else 20) + more)
+    listed = candidates(Fillings(problem), dual, target)
+    sifted = sift(problem, dual, listed, Budget(60.0), share=data.draw(st.sampled_from([0.0, 1e-3, 1.0])))
+    assert set(sifted.listed.patterns) <= set(listed.patterns)
+    event(f"less {len(sifted.listed.patterns) < len(listed.patterns)}, bound {sifted.settled.bound is not None}")
+    if sifted.settled.cuts is not None:
+        made = plan_of(problem, sifted.settled.cuts)
+        assert least is not None and least <= made <= target
+    if sifted.settled.bound is not None:
+        within = least is not None and least <= target
+        assert sifted.settled.bound == (least if within else target + (problem.cost_step or 1))
+    if not sifted.settled.cuts and least is not None and least <= target:
+        assert sifted.settled.bound is None
+        kept = settle(problem, dual, sifted.listed, Budget(60.0), low=0, share=1.0, hint={})
+        assert kept.cuts is not None and plan_of(problem, kept.cuts) == least
+
+
+@pytest.mark.parametrize(("threes", "stick", "seed"), [(0, 20_000, 0), (5, 10_000, 1), (10, 20_000, 0)])
+def test_pieces_that_fit_in_fractions_alone_are_found_out(threes: int, stick: int, seed: int) -> None:
+    """By threes and by pairs together and apart, without the solver of whole numbers; not from part of a list."""
+    lengths, stick = without_round_up(threes, stick, seed)
+    assert not splits_exactly(lengths, stick)
+    demand = Counter(lengths)
+    sizes = tuple(sorted(demand, reverse=True))
+    problem = Problem(sizes, tuple(demand[s] for s in sizes), (Bin(stick, 1, None),))
+    dual = dual_bound(problem, sizes, [stick], stick)
+    listed = candidates(Fillings(problem), dual, threes + 3)
+    assert listed.whole and dual.bound == threes + 3
+    sifted = sift(problem, dual, listed, Budget(60.0), share=1.0)
+    assert sifted.settled == Settled(None, threes + 4)
+    part = replace(listed, whole=False)
+    assert sift(problem, dual, part, Budget(60.0), share=1.0) == Sifted(part, Settled(None, None))
+    # One stick more, and there is a plan.
+    listed = candidates(Fillings(problem), dual, threes + 4)
+    if listed.whole:
+        found = sift(problem, dual, listed, Budget(60.0), share=1.0).settled.cuts
+        assert found is None or plan_of(problem, found) == threes + 4
 
 
 def test_a_stick_is_bought_whole_or_the_piece_goes_on_another() -> None:

@@ -16,6 +16,7 @@ from farmbuild.planning.cutting.neighbours import improve
 from farmbuild.planning.cutting.numbers import whole_number_bound
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Cuts, Pattern, Problem, cuts_cost, trim
+from farmbuild.planning.cutting.threes import sift
 
 #: Table cells for the last step, where a tight bound keeps the list of patterns short.
 FINE_CELLS = 6_000_000
@@ -163,19 +164,33 @@ def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: 
         else gettext_noop("searching the best patterns")
     )
 
-    def search_list(until: float) -> bool:
+    def search_list(so_far: float) -> bool:
         """Whether there is nothing more to learn from the list."""
-        settled = settle(problem, dual, listed, budget, low=found.bound, share=until, hint=found.cuts)
+        settled = settle(problem, dual, listed, budget, low=found.bound, share=so_far, hint=found.cuts)
         if settled.bound is not None:
             found.raise_bound(settled.bound, by)
         found.offer(settled.cuts, by)
         return found.proven or settled.bound is not None or settled.cuts is not None
 
     done = budget.spent / budget.limit
-    if search_list(done + 0.3 * (share - done)):
+    if listed.whole and found.cost - found.bound <= (problem.cost_step or 1):
+        # A yes or a no to this ends it all.
+        share = 1.0
+
+    def until(part: float) -> float:
+        return done + part * (share - done)
+
+    # Where only this question is left, what goes together decides it soonest.
+    if share < 1.0 and search_list(until(0.3)):
+        return
+    sifted = sift(problem, dual, listed, budget, share=until(0.95 if share == 1.0 else 0.8))
+    listed = sifted.listed
+    if sifted.settled.bound is not None:
+        found.raise_bound(sifted.settled.bound, by)
+    if found.offer(sifted.settled.cuts, by) or sifted.settled.bound is not None:
         return
     if found.offer(
-        branch(problem, dual, listed, budget, share=done + 0.7 * (share - done)),
+        branch(problem, dual, listed, budget, share=until(0.9)),
         gettext_noop("trying the best patterns against each other"),
     ):
         return
