@@ -177,7 +177,8 @@ def share_whole(whole: int, by: Sequence[Decimal]) -> list[int]:
     if not by or any(part < 0 for part in by):
         raise ValueError("an amount is shared by one part or more, none of them below 0")
     parts = [Fraction(part) for part in by] if any(by) else [Fraction(1)] * len(by)
-    exact = [abs(whole) * part / sum(parts) for part in parts]
+    each = abs(whole) / sum(parts)
+    exact = [each * part for part in parts]
     shares = [int(share) for share in exact]
     largest = sorted(range(len(by)), key=lambda i: (shares[i] - exact[i], i))
     for i in largest[: abs(whole) - sum(shares)]:

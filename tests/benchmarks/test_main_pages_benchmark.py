@@ -1,7 +1,8 @@
 """Processor time of each main page of the demo season against the bare page for signing in, in one run.
 
-The goal is four times the bare page. A page that is over it stands here with its own bound, a fifth above what it took
-on 30 November 2026: it may not get worse.
+The goal is four times the bare page, for a page that is opened again while nobody writes. A page that is over it, or
+too near to it to be held to it on a busy machine, stands here with its own bound, a fifth above what it took on 30
+November 2026: it may not get worse.
 """
 
 from __future__ import annotations
@@ -24,25 +25,12 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 GOAL = 4.0
 ROUNDS = 5
-#: Times the bare page, of pages that are still over the goal; crew and today's list on a day with most work.
+#: Times the bare page, of pages that are over the goal or near to it.
 OVER = {
-    "houses": 4.3,
-    "house": 6.7,
-    "take-off": 6.4,
-    "house form": 5.8,
-    "orders": 4.3,
-    "ledger": 4.3,
-    "stock": 4.4,
-    "availability": 6,
-    "crew": 5.8,
-    "today's list": 9,
-    "plan": 5.8,
-    "cutting": 6,
     "job": 7.4,
-    "quote": 9.6,
-    "costs": 5.8,
-    "accounts": 4.9,
-    "joint orders": 5.2,
+    "quote": 7.4,
+    "costs": 4.5,
+    "joint orders": 4.5,
 }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db.models import Count, QuerySet
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Job, Survey, SurveyPhoto
 
@@ -14,9 +15,15 @@ def any_job_of(*, organisation: Organisation) -> QuerySet[Job]:
     return rows.annotate(quote_count=Count("quotes", distinct=True))
 
 
-def jobs_shown_of(*, organisation: Organisation) -> QuerySet[Job]:
-    """``any_job_of``, each with what was accepted of it."""
-    return any_job_of(organisation=organisation).select_related("acceptance")
+@compiled_once
+def _job_shown(organisation: int, number: int) -> QuerySet[Job]:
+    rows = Job.objects.filter(organisation_id=organisation, number=number)
+    return rows.select_related("organisation", "customer", "site", "made_by", "acceptance")
+
+
+def job_shown(*, organisation: Organisation, number: int) -> Job | None:
+    """The one of ``any_job_of`` that has this number, with what was accepted of it and without ``quote_count``."""
+    return next(iter(_job_shown(organisation.pk, number)), None)
 
 
 def live_jobs_of(*, organisation: Organisation) -> QuerySet[Job]:

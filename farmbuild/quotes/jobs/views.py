@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.cache import get_conditional_response, patch_cache_control
@@ -30,7 +30,9 @@ class JobList(OrgList):
 
 
 def _job(request: HttpRequest, number: int) -> Job:
-    return get_object_or_404(selectors.jobs_shown_of(organisation=request.organisation), number=number)
+    if job := selectors.job_shown(organisation=request.organisation, number=number):
+        return job
+    raise Http404("No job has this number.")
 
 
 def _page(number: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db.models import Count, Prefetch, QuerySet
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Job, Option, OptionHouse, Quote, QuoteLine, QuoteRates
 
@@ -25,6 +26,17 @@ def quotes_of(*, organisation: Organisation) -> QuerySet[Quote]:
 def whole_quotes_of(*, organisation: Organisation) -> QuerySet[Quote]:
     """With options, their houses and lines too: four queries for any number."""
     return quotes_of(organisation=organisation).prefetch_related(Prefetch("options", _whole()))
+
+
+@compiled_once
+def _whole_quote(organisation: int, number: int) -> QuerySet[Quote]:
+    rows = Quote.objects.filter(organisation_id=organisation, number=number)
+    return rows.select_related("organisation", "job__customer").prefetch_related(Prefetch("options", _whole()))
+
+
+def whole_quote(*, organisation: Organisation, number: int) -> Quote | None:
+    """The one of ``whole_quotes_of`` that has this number, without ``option_count``."""
+    return next(iter(_whole_quote(organisation.pk, number)), None)
 
 
 def whole_quotes_for(*, job: Job) -> QuerySet[Quote]:

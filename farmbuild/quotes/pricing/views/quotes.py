@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -61,7 +61,9 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_safe
 def show(request: HttpRequest, number: int) -> HttpResponse:
-    quote = get_object_or_404(selectors.whole_quotes_of(organisation=request.organisation), number=number)
+    quote = selectors.whole_quote(organisation=request.organisation, number=number)
+    if quote is None:
+        raise Http404("No quote has this number.")
     options = options_shown(quote)
     context = {
         "quote": quote,
