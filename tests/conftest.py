@@ -133,9 +133,12 @@ OF_THE_DATABASE = (
 LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
 #: The pure floors, whose tests ask no database (import-linter holds that), and what runs once, with SQLite.
 WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "planning", "benchmarks", "browser")}
-#: Tests of these files share the rows of their fixtures (tests/worlds.py): many tests, each with a house or a quote.
+#: Tests of these files and rooms share the rows of their fixtures (tests/worlds.py): many tests, each with a house or a
+#: quote.
 SHARE_A_WORLD = (
-    "coop/joint/test_handing_out.py",
+    "buying/",
+    "coop/",
+    "crew/",
     "demo/test_thrown_away.py",
     "plans/",
     "projects/test_reading_in.py",
