@@ -113,7 +113,7 @@ def _whole_sticks(
     """Raise the bound to what whole numbers of sticks cost. Of one kind alone rounding says as much."""
     if found.proven or len(problem.bins) == 1:
         return
-    bound = whole_number_bound(
+    whole = whole_number_bound(
         problem,
         fillings,
         master,
@@ -123,7 +123,15 @@ def _whole_sticks(
         cost=found.cost,
         share=budget.spent / budget.limit + 0.1,
     )
-    found.raise_bound(bound, gettext_noop("whole numbers of sticks"))
+    found.raise_bound(whole.bound, gettext_noop("whole numbers of sticks"))
+    if whole.numbers is None or found.proven:
+        return
+    # A plan from just these sticks is the best there is.
+    bins = (replace(held, quantity=n) for held, n in zip(problem.bins, whole.numbers, strict=True))
+    given = replace(problem, bins=tuple(bins))
+    own = Master(given)
+    own.add(p for p in master.patterns if given.bins[p.bin].quantity)
+    _dives(given, own, budget, found, share=budget.spent / budget.limit + 0.1, most=6, near_too=True)
 
 
 def _neighbours(problem: Problem, values: Sequence[float], budget: Budget, found: Found) -> None:
@@ -212,10 +220,12 @@ def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> 
     return stop
 
 
-def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int) -> None:
+def _dives(
+    problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int, near_too: bool = False
+) -> None:
     avoid: set[Pattern] = set()
     for _ in range(most):
-        if found.proven or found.near or budget.over(min(share, found.most_work)):
+        if found.proven or (found.near and not near_too) or budget.over(min(share, found.most_work)):
             return
         dived = dive(
             problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid

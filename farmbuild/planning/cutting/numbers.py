@@ -33,6 +33,14 @@ ROUND_WORK = 2_000_000
 
 
 @dataclass(frozen=True)
+class Whole:
+    """No plan costs less than ``bound``; sticks by bin that hold all pieces in fractions at that cost, or None."""
+
+    bound: int
+    numbers: tuple[int, ...] | None
+
+
+@dataclass(frozen=True)
 class Row:
     """Any plan with ``n`` sticks by bin has sum(``most`` * n) >= ``need``."""
 
@@ -53,10 +61,10 @@ def whole_number_bound(
     low: int,
     cost: int,
     share: float,
-) -> int:
+) -> Whole:
     """The best bound found between ``low`` and ``cost``, what a plan at hand costs."""
     if cost > LARGEST or sum(problem.demand) > LARGEST:
-        return low
+        return Whole(low, None)
     rows = [row_of(problem, fillings, dual.values)]
     room: _Room | None = None
     for _ in range(ROWS):
@@ -67,12 +75,12 @@ def whole_number_bound(
         room = room or _Room(problem, fillings, master, dual)
         values = room.values(numbers, budget, share)
         if values is None:
-            break
+            return Whole(low, numbers)
         row = row_of(problem, fillings, values)
         if row.allows(numbers):
-            break
+            return Whole(low, numbers)
         rows.append(row)
-    return low
+    return Whole(low, None)
 
 
 def row_of(problem: Problem, fillings: Fillings, values: Sequence[int]) -> Row:
