@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from farmbuild.planning.scheduling.calendar import FOREVER
 from farmbuild.planning.scheduling.problem import Node, Problem
 
-#: Most steps of time: each resource is passed at step by step.
+#: Most steps of time, which is gone through step by step.
 MAX_STEPS = 5_000
 
 #: Tasks in the order in which they are placed; each comes after all that it waits for.
