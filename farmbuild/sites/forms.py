@@ -10,6 +10,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Q
 from django.utils.html import escape, format_html
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_in_use
@@ -39,8 +40,8 @@ class NeedDateField(forms.DateField):
                 MaxValueValidator(SEASON_DAYS.last, SEASON_DAYS.too_late),
             ],
             error_messages={
-                "invalid": "This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03.",
-                "required": "Pick the day on which the materials have to be there.",
+                "invalid": gettext("This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03."),
+                "required": gettext("Pick the day on which the materials have to be there."),
             },
             **kwargs,
         )
@@ -66,7 +67,7 @@ class PlaceForm(OrgModelForm):
     class Meta:
         model = House
         fields = list(PLACE_FIELDS)
-        labels = {"ridge_turn": "Turned, °"}
+        labels = {"ridge_turn": gettext_lazy("Turned, °")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -90,11 +91,11 @@ class PlaceForm(OrgModelForm):
 
 class CopySiteForm(OrgForm):
     name = forms.CharField(
-        label="Name of the new site",
+        label=gettext_lazy("Name of the new site"),
         max_length=120,
-        error_messages={"required": "Type what the new site is called."},
+        error_messages={"required": gettext_lazy("Type what the new site is called.")},
     )
-    with_houses = forms.BooleanField(label="Copy its houses too", required=False, initial=True)
+    with_houses = forms.BooleanField(label=gettext_lazy("Copy its houses too"), required=False, initial=True)
 
 
 #: What every house is asked; the rest is folded, a part each, with what it says in one line.
@@ -127,7 +128,7 @@ class HouseForm(OrgModelForm):
     #: Fields that stand open, in the order of the page.
     asked = OPEN
 
-    need_date = NeedDateField(label="Materials needed by")
+    need_date = NeedDateField(label=gettext_lazy("Materials needed by"))
 
     groups = (
         ("", list(OPEN)),
@@ -237,8 +238,10 @@ class HouseForm(OrgModelForm):
                 kinds = " or ".join(Material.Kind(kind).label.lower() for kind in field.materials)
                 self.add_error(
                     field.name,
-                    f"{found} is listed as {found.get_kind_display().lower()} now. Choose another, or list it as"
-                    f" {kinds} under Materials.",
+                    gettext(
+                        "%(found)s is listed as %(lower)s now. Choose another, or list it as %(kinds)s under Materials."
+                    )
+                    % {"found": found, "lower": found.get_kind_display().lower(), "kinds": kinds},
                 )
         for name, value in data.items():
             if value is None and isinstance(self.fields[name], LengthFormField):
@@ -249,17 +252,17 @@ class HouseForm(OrgModelForm):
 
 
 class CopyHouseForm(OrgForm):
-    site = forms.ModelChoiceField(Site.objects.none(), label="On which site", empty_label=None)
+    site = forms.ModelChoiceField(Site.objects.none(), label=gettext_lazy("On which site"), empty_label=None)
     name = forms.CharField(
-        label="Name",
+        label=gettext_lazy("Name"),
         max_length=110,
-        help_text="More copies are numbered on from it.",
-        error_messages={"required": "Type what the copy is called."},
+        help_text=gettext_lazy("More copies are numbered on from it."),
+        error_messages={"required": gettext_lazy("Type what the copy is called.")},
     )
-    need_date = NeedDateField(label="Materials needed by")
-    copies = WholeFormField(label="How many copies", min_value=1, max_value=MAX_COPIES, initial=1)
+    need_date = NeedDateField(label=gettext_lazy("Materials needed by"))
+    copies = WholeFormField(label=gettext_lazy("How many copies"), min_value=1, max_value=MAX_COPIES, initial=1)
     days_apart = WholeFormField(
-        label="Days from one copy's date to the next",
+        label=gettext_lazy("Days from one copy's date to the next"),
         min_value=0,
         max_value=365,
         initial=0,

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from itertools import count
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House, Site
@@ -48,7 +49,12 @@ def check_house_name(*, site: Site, name: str, but: House | None = None) -> None
     if name.casefold() in taken:
         free = numbered_on(name, 2, taken)[1]
         raise ValidationError(
-            {"name": f"There is a house called {name} on {site.name} already. Type another name, such as {free}."}
+            {
+                "name": gettext(
+                    "There is a house called %(name)s on %(site_name)s already. Type another name, such as %(free)s."
+                )
+                % {"name": name, "site_name": site.name, "free": free}
+            }
         )
 
 
@@ -58,4 +64,9 @@ def check_site_name(*, organisation: Organisation, name: str, but: Site | None =
     taken = {row.casefold() for row in others.values_list("name", flat=True)}
     if name.casefold() in taken:
         free = numbered_on(name, 2, taken)[1]
-        raise ValidationError({"name": f"There is a site called {name} already. Type another name, such as {free}."})
+        raise ValidationError(
+            {
+                "name": gettext("There is a site called %(name)s already. Type another name, such as %(free)s.")
+                % {"name": name, "free": free}
+            }
+        )

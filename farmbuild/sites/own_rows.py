@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_in_use, materials_of
@@ -45,32 +46,37 @@ def own_rows_words(rows: Iterable[HouseOwnRow], units: str) -> str:
 class OwnRowForm(OrgForm):
     """One row; with nothing chosen or typed it is no row. What it may be is decided by planning."""
 
-    material = forms.ChoiceField(label="Material", required=False)
+    material = forms.ChoiceField(label=gettext_lazy("Material"), required=False)
     quantity = DecimalFormField(
-        label="Quantity",
+        label=gettext_lazy("Quantity"),
         required=False,
         max_digits=15,
         decimal_places=PLACES,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         error_messages={
-            "invalid": "Type a quantity as a plain number, for example 2 or 0.5.",
-            "max_digits": "Type a smaller quantity.",
-            "max_whole_digits": "Type a smaller quantity.",
+            "invalid": gettext_lazy("Type a quantity as a plain number, for example 2 or 0.5."),
+            "max_digits": gettext_lazy("Type a smaller quantity."),
+            "max_whole_digits": gettext_lazy("Type a smaller quantity."),
             "max_decimal_places": f"Type a quantity with at most {PLACES} decimals.",
         },
     )
     per = forms.ChoiceField(
-        label="For each",
+        label=gettext_lazy("For each"),
         choices=[(per.value, name) for per, name in PER_NAMES.items()],
         initial=Per.HOUSE.value,
         required=False,
     )
     length = LengthFormField(
-        label="Length of each piece", small=True, required=False, help_text="Where the material is bought by length."
+        label=gettext_lazy("Length of each piece"),
+        small=True,
+        required=False,
+        help_text=gettext_lazy("Where the material is bought by length."),
     )
-    step = forms.ChoiceField(label="Used in", required=False, choices=[("", "No step waits for it"), *_STEPS])
-    note = forms.CharField(label="Note", required=False, max_length=MAX_NOTE)
-    remove = forms.BooleanField(label="Remove this row", required=False)
+    step = forms.ChoiceField(
+        label=gettext_lazy("Used in"), required=False, choices=[("", gettext_lazy("No step waits for it")), *_STEPS]
+    )
+    note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=MAX_NOTE)
+    remove = forms.BooleanField(label=gettext_lazy("Remove this row"), required=False)
 
     def __init__(self, *args: Any, materials: dict[str, Material], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

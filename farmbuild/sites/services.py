@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.services import as_written_by, bring_back_material, ensure_material
@@ -49,7 +50,7 @@ def _check_owner(organisation: Organisation, values: Mapping[str, Any]) -> None:
     for name, value in values.items():
         owner = getattr(value, "organisation_id", organisation.pk)
         if owner != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
 
 
 def _store(row: Site | House) -> None:
@@ -380,11 +381,14 @@ def copy_house(
     """Copies with names numbered on past those in use, each needed ``days_apart`` days after the one before."""
     _check_owner(organisation, {"house": house, "site": site})
     if not 1 <= copies <= MAX_COPIES:
-        raise ValidationError({"copies": f"Type 1 to {MAX_COPIES}."})
+        raise ValidationError({"copies": gettext("Type 1 to %(max_copies)s.") % {"max_copies": MAX_COPIES}})
     if need_date > LATEST_NEED - timedelta(days=days_apart * (copies - 1)):
         fits = (LATEST_NEED - need_date).days // (copies - 1) if copies > 1 else 0
         raise ValidationError(
-            {"days_apart": f"The last copy would be needed after {LATEST_NEED.year}. Type {max(0, fits)} or less."}
+            {
+                "days_apart": gettext("The last copy would be needed after %(year)s. Type %(value)s or less.")
+                % {"year": LATEST_NEED.year, "value": max(0, fits)}
+            }
         )
     _lock_organisation(organisation)
     check_house_name(site=site, name=name)
@@ -409,7 +413,8 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
     """Raises ValidationError while its site is archived."""
     if house.site.archived_at:
         raise ValidationError(
-            f"{house.name} stands on {house.site.name}, which is archived. Bring the site back first."
+            gettext("%(house_name)s stands on %(site_name)s, which is archived. Bring the site back first.")
+            % {"house_name": house.name, "site_name": house.site.name}
         )
     _lock_organisation(organisation)
     check_house_name(site=house.site, name=house.name, but=house)

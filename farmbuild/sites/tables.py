@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import working
@@ -18,14 +19,14 @@ class SiteTable(FarmTable):
 
     name = tables.Column("Site")
     address = tables.Column("Address", orderable=False)
-    house_count = QuantityColumn(verbose_name="Houses")
+    house_count = QuantityColumn(verbose_name=gettext_lazy("Houses"))
     next_need = DayColumn("Next materials needed by")
 
     class Meta:
         model = Site
         fields = ("name", "address", "house_count", "next_need")
         order_by = "name"
-        empty_text = "No sites here."
+        empty_text = gettext_lazy("No sites here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("sites:site", args=[record.slug])
@@ -54,13 +55,13 @@ class TakeoffTable(FarmTable):
 
     material_name = tables.Column("Material")
     purpose = tables.Column("For")
-    length = LengthColumn(verbose_name="Length")
-    quantity = AmountColumn(verbose_name="Quantity")
-    working = WorkingColumn(verbose_name="Working")
+    length = LengthColumn(verbose_name=gettext_lazy("Length"))
+    quantity = AmountColumn(verbose_name=gettext_lazy("Quantity"))
+    working = WorkingColumn(verbose_name=gettext_lazy("Working"))
 
     class Meta:
         orderable = False
-        empty_text = "This house takes nothing."
+        empty_text = gettext_lazy("This house takes nothing.")
 
     def render_purpose(self, value: str) -> str:
         return value[:1].upper() + value[1:]
@@ -71,10 +72,10 @@ class TotalsTable(FarmTable):
     phone_words = {"quantity": "", "length": "", "total_length": "in all"}
 
     material_name = tables.Column("Material")
-    length = LengthColumn(verbose_name="Length")
-    quantity = AmountColumn(verbose_name="Quantity")
-    total_length = LengthColumn(verbose_name="Length in all")
+    length = LengthColumn(verbose_name=gettext_lazy("Length"))
+    quantity = AmountColumn(verbose_name=gettext_lazy("Quantity"))
+    total_length = LengthColumn(verbose_name=gettext_lazy("Length in all"))
 
     class Meta:
         orderable = False
-        empty_text = "This house takes nothing."
+        empty_text = gettext_lazy("This house takes nothing.")

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_pair
 from farmbuild.measure import ByUnits, count_noun, in_units
@@ -42,11 +43,18 @@ class CutDone:
 def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal], keep: bool) -> Layout:
     """How one stick of the lot is cut into ``pieces``, mm, from the left. Raises ValidationError by field."""
     if lot.length is None:
-        raise ValidationError(f"{lot.material} is counted, not measured, so it cannot be cut.")
+        raise ValidationError(
+            gettext("%(material)s is counted, not measured, so it cannot be cut.") % {"material": lot.material}
+        )
     if not pieces:
         raise ValidationError({"pieces": in_units(NO_PIECE, organisation.unit_system)})
     if len(pieces) > MAX_PIECES:
-        raise ValidationError({"pieces": f"One stick is cut into at most {MAX_PIECES} pieces. Type fewer."})
+        raise ValidationError(
+            {
+                "pieces": gettext("One stick is cut into at most %(max_pieces)s pieces. Type fewer.")
+                % {"max_pieces": MAX_PIECES}
+            }
+        )
     try:
         layout = lay_out(
             stick=lot.length, pieces=pieces, kerf=organisation.kerf, keep_from=organisation.keep_from, keep=keep
@@ -58,12 +66,17 @@ def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal]
         )
         raise ValidationError(
             {
-                "pieces": f"These pieces with the saw cuts between them are {over[0]} ({over[1]}) longer than the stick"
-                f" of {stick[0]} ({stick[1]}). Type shorter or fewer pieces."
+                "pieces": gettext(
+                    "These pieces with the saw cuts between them are %(over)s (%(over_2)s) longer than the "
+                    "stick of %(stick)s (%(stick_2)s). Type shorter or fewer pieces."
+                )
+                % {"over": over[0], "over_2": over[1], "stick": stick[0], "stick_2": stick[1]}
             }
         ) from error
     if layout.pieces == (layout.stick,):
-        raise ValidationError({"pieces": "A piece as long as the stick needs no cut. Issue the stick instead."})
+        raise ValidationError(
+            {"pieces": gettext("A piece as long as the stick needs no cut. Issue the stick instead.")}
+        )
     return layout
 
 
@@ -164,10 +177,15 @@ def cut_reserved(
     row = wanted.filter(lot__in=lots).select_related("lot__material").prefetch_related("pieces__house").first()
     if row is None or row.quantity < sticks:
         there = row.quantity if row else 0
-        raise ValidationError({"sticks": f"{count_noun(there, 'stick')} of this lot are held here. Type no more."})
+        raise ValidationError(
+            {
+                "sticks": gettext("%(there)s of this lot are held here. Type no more.")
+                % {"there": count_noun(there, "stick")}
+            }
+        )
     lengths = lengths_of(row)
     if not lengths or lengths == [row.lot.length]:
-        raise ValidationError("These sticks are used as they are. Issue them to their house instead.")
+        raise ValidationError(gettext("These sticks are used as they are. Issue them to their house instead."))
     shares, lot, need_by = pieces_of(row), row.lot, {row.house_id: row.need_by}
     days = need_by | {
         piece.house_id: piece.house.need_date for piece in row.pieces.all() if piece.house_id not in need_by

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
@@ -30,10 +30,10 @@ from farmbuild.stock.selectors import members_of, places_of
 
 def paper_field() -> forms.CharField:
     return forms.CharField(
-        label="Paper",
+        label=gettext("Paper"),
         max_length=80,
         required=False,
-        help_text="The delivery note, order or sheet that says so, if there is one.",
+        help_text=gettext("The delivery note, order or sheet that says so, if there is one."),
     )
 
 
@@ -54,10 +54,10 @@ class PlaceInput(forms.TextInput):
 
 def place_field(**kwargs: Any) -> forms.CharField:
     return forms.CharField(
-        label="Place",
+        label=gettext("Place"),
         max_length=80,
         widget=PlaceInput,
-        error_messages={"required": "Type where it lies, for example Barn rack."},
+        error_messages={"required": gettext("Type where it lies, for example Barn rack.")},
         **kwargs,
     )
 
@@ -65,10 +65,10 @@ def place_field(**kwargs: Any) -> forms.CharField:
 def site_field() -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
         Site.objects.filter(archived_at=None),
-        label="Site of a new place",
+        label=gettext("Site of a new place"),
         required=False,
-        empty_label="No site",
-        help_text="Only for a place that is not on the list yet.",
+        empty_label=gettext("No site"),
+        help_text=gettext("Only for a place that is not on the list yet."),
     )
 
 
@@ -109,16 +109,16 @@ def ask_by_kind(form: OrgForm | OrgModelForm) -> None:
 class ReceiveForm(AsksOnce, OrgModelForm):
     """A lot that has come in. ``place_name`` and ``site`` are for place_named, the rest for receive_lot."""
 
-    quantity = CountField(label="How many pieces")
-    place_name = place_field(help_text="One of your places, or a new name.")
+    quantity = CountField(label=gettext_lazy("How many pieces"))
+    place_name = place_field(help_text=gettext_lazy("One of your places, or a new name."))
     site = site_field()
-    unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
-    received_on = DayField(label="Received on", initial=today)
+    unit_cost = MoneyField(label=gettext_lazy("Cost of one piece"), required=False, empty_value=Decimal(0))
+    received_on = DayField(label=gettext_lazy("Received on"), initial=today)
     paper = paper_field()
     groups = [
-        ("What came in", ["material", "length", "quantity", "offcut"]),
-        ("Where it lies", ["place_name", "site"]),
-        ("Where it came from", ["owner", "supplier", "unit_cost", "received_on", "paper", "reference"]),
+        (gettext_lazy("What came in"), ["material", "length", "quantity", "offcut"]),
+        (gettext_lazy("Where it lies"), ["place_name", "site"]),
+        (gettext_lazy("Where it came from"), ["owner", "supplier", "unit_cost", "received_on", "paper", "reference"]),
     ]
 
     class Meta:
@@ -126,8 +126,10 @@ class ReceiveForm(AsksOnce, OrgModelForm):
         fields = ["material", "length", "offcut", "unit_cost", "supplier", "received_on", "reference", "owner"]
         error_messages = {"material": {"required": "Choose the material."}}
         help_texts = {
-            "reference": "Paper number or your own mark. Left empty, the next number is given, such as L-0001.",
-            "owner": "A member's own pieces have no cost here, and go out with leave alone.",
+            "reference": gettext_lazy(
+                "Paper number or your own mark. Left empty, the next number is given, such as L-0001."
+            ),
+            "owner": gettext_lazy("A member's own pieces have no cost here, and go out with leave alone."),
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -171,14 +173,16 @@ class ReceiveForm(AsksOnce, OrgModelForm):
 class LotForm(AsksOnce, OrgModelForm):
     """What may be put right after receipt. Where it lies changes by a movement."""
 
-    unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
+    unit_cost = MoneyField(label=gettext_lazy("Cost of one piece"), required=False, empty_value=Decimal(0))
     reason = forms.CharField(
-        label="Why it costs something else",
+        label=gettext_lazy("Why it costs something else"),
         max_length=200,
         required=False,
-        help_text="Only where the cost changes. It counts for the pieces on hand; what went out keeps its cost.",
+        help_text=gettext_lazy(
+            "Only where the cost changes. It counts for the pieces on hand; what went out keeps its cost."
+        ),
     )
-    received_on = DayField(label="Received on")
+    received_on = DayField(label=gettext_lazy("Received on"))
 
     class Meta:
         model = Lot
@@ -200,7 +204,7 @@ class LotForm(AsksOnce, OrgModelForm):
         data = super().clean()
         if "unit_cost" in self.changed_data:
             if not (data.get("reason") or "").strip():
-                self.add_error("reason", "Say why it costs something else, for example: invoice came.")
+                self.add_error("reason", gettext("Say why it costs something else, for example: invoice came."))
             material, length = self.instance.material, self.instance.length
             known = usual_of(organisation=self.organisation, material=material)
             self.ask({"unit_cost": price_question(material, data.get("unit_cost"), length, known)})
@@ -211,15 +215,17 @@ def _free_reference(form: OrgModelForm) -> str:
     reference = form.cleaned_data["reference"]
     same = Lot.objects.of(form.organisation).filter(reference=reference).exclude(pk=form.instance.pk)
     if reference and same.exists():
-        raise forms.ValidationError(f"There is a lot {reference} already. Type another reference.")
+        raise forms.ValidationError(
+            gettext("There is a lot %(reference)s already. Type another reference.") % {"reference": reference}
+        )
     return reference
 
 
 class _ReasonForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: bent twice."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: bent twice.")},
     )
     paper = paper_field()
 
@@ -227,7 +233,7 @@ class _ReasonForm(OrgForm):
 class CountForm(_ReasonForm):
     """``seen`` is the count in the books when the page was opened."""
 
-    counted = CountField(label="Pieces counted", least=0)
+    counted = CountField(label=gettext_lazy("Pieces counted"), least=0)
     seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=MAX_QUANTITY)
     field_order = ["counted", "reason", "paper", "seen"]
 
@@ -237,7 +243,7 @@ class CountForm(_ReasonForm):
 
 
 def house_field() -> HouseChoiceField:
-    return HouseChoiceField(label="For which house", empty_label="No house")
+    return HouseChoiceField(label=gettext("For which house"), empty_label=gettext("No house"))
 
 
 class OfAJob(OrgForm):
@@ -245,9 +251,9 @@ class OfAJob(OrgForm):
 
     job = forms.ModelChoiceField(
         CostShare._meta.get_field("job").related_model.objects.filter(archived_at=None),
-        label="Or a job as a whole",
+        label=gettext_lazy("Or a job as a whole"),
         required=False,
-        empty_label="No job",
+        empty_label=gettext_lazy("No job"),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -259,7 +265,7 @@ class OfAJob(OrgForm):
 class ScrapForm(OfAJob, _ReasonForm):
     """With neither a house nor a job it is a general expense."""
 
-    quantity = CountField(label="Pieces to scrap")
+    quantity = CountField(label=gettext_lazy("Pieces to scrap"))
     house = house_field()
     field_order = ["quantity", "reason", "house", "job", "paper"]
 
@@ -281,12 +287,12 @@ class UploadForm(OrgForm):
     most_rows, most_mb = MAX_IMPORT_ROWS, MAX_IMPORT_BYTES // 1024**2
     purpose = "Nothing is stored before you have seen every row."
     file = forms.FileField(
-        label="Spreadsheet or text file",
+        label=gettext_lazy("Spreadsheet or text file"),
         max_length=200,
         widget=forms.FileInput(attrs={"accept": ".xlsx,.csv"}),
         error_messages={
-            "required": "Choose the file to read.",
-            "empty": "This file is empty. Choose one with a row of headings and rows under it.",
+            "required": gettext_lazy("Choose the file to read."),
+            "empty": gettext_lazy("This file is empty. Choose one with a row of headings and rows under it."),
         },
     )
 
@@ -300,8 +306,10 @@ class UploadForm(OrgForm):
         file = self.cleaned_data["file"]
         if file.size > self.most_mb * 1024**2:
             raise forms.ValidationError(
-                f"This file is larger than {self.most_mb} MB. Split it into smaller files of at most"
-                f" {count_noun(self.most_rows, 'row')}."
+                gettext(
+                    "This file is larger than %(most_mb)s MB. Split it into smaller files of at most %(most_rows)s."
+                )
+                % {"most_mb": self.most_mb, "most_rows": count_noun(self.most_rows, "row")}
             )
         return file
 
@@ -318,21 +326,31 @@ class LotFilter(OrgForm):
     OFFCUTS = [("", "Whole and offcut"), ("only", "Offcuts only"), ("none", "No offcuts")]
 
     material = forms.ModelChoiceField(
-        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
+        Material.objects.all(),
+        to_field_name="code",
+        required=False,
+        empty_label=gettext_lazy("All materials"),
+        widget=PlainSelect,
     )
     site = forms.ModelChoiceField(
         Site.objects.filter(archived_at=None),
         to_field_name="slug",
         required=False,
-        empty_label="All sites",
+        empty_label=gettext_lazy("All sites"),
         widget=PlainSelect,
     )
-    place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places", widget=PlainSelect)
+    place = forms.ModelChoiceField(
+        Place.objects.all(), required=False, empty_label=gettext_lazy("All places"), widget=PlainSelect
+    )
     offcuts = forms.ChoiceField(choices=OFFCUTS, required=False)
     owner = forms.ModelChoiceField(
-        Lot.objects.none(), to_field_name="slug", required=False, empty_label="All owners", widget=PlainSelect
+        Lot.objects.none(),
+        to_field_name="slug",
+        required=False,
+        empty_label=gettext_lazy("All owners"),
+        widget=PlainSelect,
     )
-    empty = forms.BooleanField(label="Empty lots too", required=False)
+    empty = forms.BooleanField(label=gettext_lazy("Empty lots too"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

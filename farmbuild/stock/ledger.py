@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.acts import Act, needs
@@ -93,7 +94,12 @@ def move_pieces(
     [reference] = take_numbers(organisation=organisation, count=1)
     current = Lot.objects.of(organisation).select_related("material", "supplier", "organisation").get(pk=lot.pk)
     if current.place_id == place.pk:
-        raise ValidationError({"place": f"{current} lies at {place} already. Choose another place."})
+        raise ValidationError(
+            {
+                "place": gettext("%(current)s lies at %(place)s already. Choose another place.")
+                % {"current": current, "place": place}
+            }
+        )
     along = detach_reservations(lot=current, house=house, quantity=quantity) if house else []
     out = post_movement(current, Movement.Kind.MOVE, -quantity, user, reason, paper=paper)
     made = new_lot_like(
@@ -131,11 +137,14 @@ def lend_pieces(
     check_count(quantity, field="quantity")
     borrower = " ".join(borrower.split())
     if not borrower:
-        raise ValidationError({"borrower": "Type who takes them, for example Ana Ruiz."})
+        raise ValidationError({"borrower": gettext("Type who takes them, for example Ana Ruiz.")})
     today = today_of(organisation=organisation)
     if back_on and not today <= back_on <= today + LONGEST_LOAN:
         raise ValidationError(
-            {"back_on": f"Type a day from today to {LONGEST_LOAN.days} days from now, or leave it empty."}
+            {
+                "back_on": gettext("Type a day from today to %(days)s days from now, or leave it empty.")
+                % {"days": LONGEST_LOAN.days}
+            }
         )
     current = Lot.objects.of(organisation).get(pk=lot.pk)
     return post_movement(
@@ -172,8 +181,10 @@ def return_loan(
     if quantity > out:
         raise ValidationError(
             {
-                "quantity": f"{current.borrower} has {count_noun(out, 'piece')} of this loan, so"
-                f" {format_count(quantity)} cannot come back. Type a smaller number."
+                "quantity": gettext(
+                    "%(borrower)s has %(out)s of this loan, so %(quantity)s cannot come back. Type a smaller number."
+                )
+                % {"borrower": current.borrower, "out": count_noun(out, "piece"), "quantity": format_count(quantity)}
             }
         )
     return post_movement(
@@ -212,7 +223,7 @@ def take_hand_out_back(*, organisation: Organisation, user: User | None, movemen
     out = Movement.objects.get(pk=movement.pk, lot__organisation=organisation, kind=Movement.Kind.HANDED_OUT)
     lot = Lot.objects.of(organisation).select_for_update().get(pk=out.lot_id)
     if out.reverses_id or Movement.objects.filter(reverses=out).exists():
-        raise ValidationError(f"These pieces are back in {lot} already.")
+        raise ValidationError(gettext("These pieces are back in %(lot)s already.") % {"lot": lot})
     return _opposite(out, lot, user, reason, out.paper)
 
 
@@ -234,10 +245,14 @@ def put_back(*, organisation: Organisation, user: User, movement: Movement) -> M
     issued = Movement.objects.get(pk=movement.pk, lot__organisation=organisation, kind=Movement.Kind.ISSUE)
     lot = Lot.objects.of(organisation).select_for_update().get(pk=issued.lot_id)
     if Movement.objects.filter(reverses=issued).exists():
-        raise ValidationError(f"These pieces are back in {lot} already.")
+        raise ValidationError(gettext("These pieces are back in %(lot)s already.") % {"lot": lot})
     if issue_to_put_back(lot=lot) != issued:
         raise ValidationError(
-            f"Something else was recorded of {lot} since, or a while has passed. Use Return on the page of the lot."
+            gettext(
+                "Something else was recorded of %(lot)s since, or a while has passed. Use Return on the "
+                "page of the lot."
+            )
+            % {"lot": lot}
         )
     [back] = reverse(organisation=organisation, user=user, movement=issued, reason="Returned at once")
     return back
@@ -264,32 +279,49 @@ def reverse(
     }
     # Looked at again under the locks of the lots.
     if wanted.reverses_id:
-        raise ValidationError("This movement is itself a reversal. Record what is right as a new movement.")
+        raise ValidationError(gettext("This movement is itself a reversal. Record what is right as a new movement."))
     if Movement.objects.filter(reverses__in=together).exists():
-        raise ValidationError("This movement was reversed already.")
+        raise ValidationError(gettext("This movement was reversed already."))
     if taken := getattr(wanted, "batch_sticks", None):
-        raise ValidationError(f"These sticks are counted by {taken.batch}. Return sticks on its page instead.")
+        raise ValidationError(
+            gettext("These sticks are counted by %(batch)s. Return sticks on its page instead.")
+            % {"batch": taken.batch}
+        )
     came = wanted.lot.receipt_lines.order_by("pk").first() if wanted.kind == Movement.Kind.RECEIVE else None
     if came and not Movement.objects.filter(lot=wanted.lot_id, pk__lt=wanted.pk).exists():
-        raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
+        raise ValidationError(
+            gettext("These pieces came by %(receipt)s. Reverse that on the page of the order instead.")
+            % {"receipt": came.receipt}
+        )
     if wanted.kind == Movement.Kind.HANDED_OUT:
-        raise ValidationError("A member has these pieces. Take that back where they were handed out instead.")
+        raise ValidationError(gettext("A member has these pieces. Take that back where they were handed out instead."))
     if wanted.kind == Movement.Kind.LEND and pieces_still_lent(wanted) != -wanted.quantity:
         raise ValidationError(
-            f"{wanted.borrower} returned some of these already. Reverse what was returned first, then the loan."
+            gettext("%(borrower)s returned some of these already. Reverse what was returned first, then the loan.")
+            % {"borrower": wanted.borrower}
         )
     short = _missing(together, lots)
     if short is not None:
         lot, needed = short
         raise ValidationError(
-            f"{lot} has {count_noun(lot.on_hand, 'piece')} left, and {format_count(needed)} would"
-            " have to come out of it, so this"
-            f" cannot be reversed.{reserved_words(lot) or ' Bring the pieces back into the lot first.'}"
+            gettext(
+                "%(lot)s has %(on_hand)s left, and %(needed)s would have to come out of it, so this "
+                "cannot be reversed.%(value)s"
+            )
+            % {
+                "lot": lot,
+                "on_hand": count_noun(lot.on_hand, "piece"),
+                "needed": format_count(needed),
+                "value": reserved_words(lot) or " Bring the pieces back into the lot first.",
+            }
         )
     if wanted.cut_id and (more := _more_than_cut(together, lots)):
         raise ValidationError(
-            f"Pieces went into {more} since it was cut, such as pieces returned. Take those out by their own"
-            " movements first, or the cut would return more than the stick."
+            gettext(
+                "Pieces went into %(more)s since it was cut, such as pieces returned. Take those out by "
+                "their own movements first, or the cut would return more than the stick."
+            )
+            % {"more": more}
         )
     try:
         with transaction.atomic():
@@ -306,7 +338,9 @@ def reverse(
             return back
     except IntegrityError as error:
         # Another page keeps this movement, and the database says which in plain words after the guard's name.
-        raise ValidationError(f"It cannot be reversed here: {_database_message(error)}.") from error
+        raise ValidationError(
+            gettext("It cannot be reversed here: %(error)s.") % {"error": _database_message(error)}
+        ) from error
 
 
 def recorded_together(movement: Movement) -> list[Movement]:

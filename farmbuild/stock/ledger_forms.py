@@ -10,6 +10,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
@@ -34,9 +35,9 @@ class WhyForm(OrgForm):
     """Why, and by which paper."""
 
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: counted into the wrong lot."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: counted into the wrong lot.")},
     )
     paper = paper_field()
 
@@ -54,7 +55,9 @@ class _HouseForm(WhyForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if "reason" in data and not data["reason"] and not self._chosen(data):
-            self.add_error("reason", "Choose the house, or say why in a few words, for example: gate by the road.")
+            self.add_error(
+                "reason", gettext("Choose the house, or say why in a few words, for example: gate by the road.")
+            )
         return data
 
     def _chosen(self, data: dict[str, Any]) -> bool:
@@ -63,50 +66,52 @@ class _HouseForm(WhyForm):
 
 
 class ReceiveMoreForm(OrgForm):
-    quantity = CountField(label="How many pieces")
+    quantity = CountField(label=gettext_lazy("How many pieces"))
     paper = paper_field()
 
 
 class IssueForm(OfAJob, _HouseForm):
-    quantity = CountField(label="Pieces to issue")
+    quantity = CountField(label=gettext_lazy("Pieces to issue"))
     field_order = ["quantity", "house", "job", "reason", "paper"]
 
 
 class ReturnForm(OfAJob, _HouseForm):
-    quantity = CountField(label="Pieces to return")
+    quantity = CountField(label=gettext_lazy("Pieces to return"))
     field_order = ["quantity", "house", "job", "reason", "paper"]
 
 
 class MoveForm(WhyForm):
-    quantity = CountField(label="Pieces to move")
+    quantity = CountField(label=gettext_lazy("Pieces to move"))
     house = HouseChoiceField(
-        label="Held for which house",
-        empty_label="None; free pieces",
-        help_text="What a house holds stays held for it in the new place.",
+        label=gettext_lazy("Held for which house"),
+        empty_label=gettext_lazy("None; free pieces"),
+        help_text=gettext_lazy("What a house holds stays held for it in the new place."),
     )
     place = forms.ModelChoiceField(
         Place.objects.all(),
-        label="To which place",
-        empty_label="Choose a place",
+        label=gettext_lazy("To which place"),
+        empty_label=gettext_lazy("Choose a place"),
         widget=PlainSelect,
-        error_messages={"required": "Choose the place they go to."},
+        error_messages={"required": gettext_lazy("Choose the place they go to.")},
     )
     field_order = ["quantity", "place", "house", "reason", "paper"]
 
 
 class LendForm(WhyForm):
-    quantity = CountField(label="Pieces to lend")
+    quantity = CountField(label=gettext_lazy("Pieces to lend"))
     borrower = forms.CharField(
-        label="Who takes them",
+        label=gettext_lazy("Who takes them"),
         max_length=120,
-        error_messages={"required": "Type who takes them, for example Ana Ruiz."},
+        error_messages={"required": gettext_lazy("Type who takes them, for example Ana Ruiz.")},
     )
-    back_on = DayField(label="Back by", required=False, help_text="The day agreed, if there is one.")
+    back_on = DayField(
+        label=gettext_lazy("Back by"), required=False, help_text=gettext_lazy("The day agreed, if there is one.")
+    )
     field_order = ["quantity", "borrower", "back_on", "reason", "paper"]
 
 
 class GiveBackForm(WhyForm):
-    quantity = CountField(label="Pieces returned")
+    quantity = CountField(label=gettext_lazy("Pieces returned"))
     field_order = ["quantity", "reason", "paper"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -117,8 +122,8 @@ class GiveBackForm(WhyForm):
 class CutForm(_HouseForm):
     """Up to LENGTHS lengths with how many of each; ``drawn`` is the layout that the page showed."""
 
-    sticks = CountField(label="How many sticks", initial=1)
-    keep = forms.BooleanField(label="Keep the end, however short", required=False)
+    sticks = CountField(label=gettext_lazy("How many sticks"), initial=1)
+    keep = forms.BooleanField(label=gettext_lazy("Keep the end, however short"), required=False)
     drawn = forms.CharField(widget=forms.HiddenInput, required=False, max_length=MAX_PIECES * 24)
     field_order = ["sticks"]
 
@@ -126,12 +131,14 @@ class CutForm(_HouseForm):
         super().__init__(*args, **kwargs)
         system = units_of(self.organisation)
         for at in range(1, LENGTHS + 1):
-            length = LengthFormField(label="Length of a piece" if at == 1 else f"Another length, {at}")
+            length = LengthFormField(
+                label=gettext("Length of a piece") if at == 1 else gettext("Another length, %(at)s") % {"at": at}
+            )
             length.required = at == 1
             length.error_messages["required"] = in_units(NO_PIECE, system)
             length.use_system(system)
             self.fields[f"length_{at}"] = length
-            each = CountField(label="How many of it from each stick", most=MAX_PIECES, required=False)
+            each = CountField(label=gettext("How many of it from each stick"), most=MAX_PIECES, required=False)
             each.initial = 1 if at == 1 else None
             self.fields[f"each_{at}"] = each
         self.fields["house"].label = "Straight to which house"
@@ -150,7 +157,7 @@ class CutForm(_HouseForm):
             if length is not None and length <= 0:
                 self.add_error(f"length_{at}", in_units(_NOT_LONG, self.organisation.unit_system))
             if data.get(f"each_{at}") and length is None and f"length_{at}" not in self.errors:
-                self.add_error(f"length_{at}", "Type how long these pieces are, or leave out how many.")
+                self.add_error(f"length_{at}", gettext("Type how long these pieces are, or leave out how many."))
         return data
 
     def pieces(self) -> list[Decimal]:
@@ -168,13 +175,22 @@ class LedgerFilter(OrgForm):
     """What narrows the ledger; every field may be left out."""
 
     material = forms.ModelChoiceField(
-        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
+        Material.objects.all(),
+        to_field_name="code",
+        required=False,
+        empty_label=gettext_lazy("All materials"),
+        widget=PlainSelect,
     )
-    place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places", widget=PlainSelect)
+    place = forms.ModelChoiceField(
+        Place.objects.all(), required=False, empty_label=gettext_lazy("All places"), widget=PlainSelect
+    )
     kind = forms.ChoiceField(
-        label="What", choices=[("", "Every kind"), *Movement.Kind.choices], required=False, widget=PlainSelect
+        label=gettext_lazy("What"),
+        choices=[("", gettext_lazy("Every kind")), *Movement.Kind.choices],
+        required=False,
+        widget=PlainSelect,
     )
-    since = DayField(label="From", required=False)
+    since = DayField(label=gettext_lazy("From"), required=False)
     until = DayField(label="To", required=False)
 
     def filter_rows(self, movements: QuerySet[Movement]) -> QuerySet[Movement]:

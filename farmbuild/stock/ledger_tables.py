@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FIGURE, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day, moment
@@ -38,7 +39,7 @@ class _MovementTable(FarmTable):
     at = tables.Column("When")
     kind = tables.Column("What")
     quantity = tables.Column("Pieces", attrs=FIGURE)
-    amount = MoneyColumn(verbose_name="Value")
+    amount = MoneyColumn(verbose_name=gettext_lazy("Value"))
     by = tables.Column("Who", default="")
     reason = tables.Column("Why", empty_values=())
     paper = tables.Column("Paper", default="")
@@ -67,13 +68,13 @@ class HistoryTable(_MovementTable):
 
     phone = (("kind", "quantity"), ("running", "at", "reason"))
 
-    running = QuantityColumn(verbose_name="Left then")
+    running = QuantityColumn(verbose_name=gettext_lazy("Left then"))
 
     class Meta:
         model = Movement
         fields = ("at", "kind", "quantity", "running", "amount", "by", "reason", "paper")
         orderable = False
-        empty_text = "No movements."
+        empty_text = gettext_lazy("No movements.")
 
 
 class LedgerTable(_MovementTable):
@@ -86,7 +87,7 @@ class LedgerTable(_MovementTable):
         model = Movement
         fields = ("at", "kind", "quantity", "material", "lot", "amount", "by", "reason", "paper")
         orderable = False
-        empty_text = "No movements here."
+        empty_text = gettext_lazy("No movements here.")
 
     def render_lot(self, record: Movement) -> str:
         return f"{record.lot}, {record.lot.place}"
@@ -100,14 +101,14 @@ class RepricingTable(FarmTable):
 
     at = tables.Column("When")
     new_cost = tables.Column("Cost of one")
-    amount = MoneyColumn(verbose_name="Change of the value")
+    amount = MoneyColumn(verbose_name=gettext_lazy("Change of the value"))
     reason = tables.Column("Who and why")
 
     class Meta:
         model = Repricing
         fields = ("at", "new_cost", "amount", "reason")
         orderable = False
-        empty_text = "Its price was never changed."
+        empty_text = gettext_lazy("Its price was never changed.")
 
     def render_at(self, value: Any) -> str:
         return moment(value)
@@ -124,14 +125,14 @@ class ShareTable(FarmTable):
     """Who bears what a movement cost."""
 
     house = tables.Column("For whom", empty_values=())
-    quantity = QuantityColumn(verbose_name="Pieces")
-    amount = MoneyColumn(verbose_name="Cost")
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Pieces"))
+    amount = MoneyColumn(verbose_name=gettext_lazy("Cost"))
 
     class Meta:
         model = CostShare
         fields = ("house", "quantity", "amount")
         orderable = False
-        empty_text = "Nobody."
+        empty_text = gettext_lazy("Nobody.")
 
     def render_house(self, record: CostShare) -> str:
         if record.job:
@@ -144,7 +145,7 @@ class LoanTable(FarmTable):
     phone_words = {"back_on": "Back by"}
 
     borrower = tables.Column("Who has them")
-    out = QuantityColumn(verbose_name="Still out")
+    out = QuantityColumn(verbose_name=gettext_lazy("Still out"))
     material = tables.Column("Material", accessor="lot__material")
     lot = tables.Column("Lot")
     at = tables.Column("Since")
@@ -155,7 +156,7 @@ class LoanTable(FarmTable):
         model = Movement
         fields = ("borrower", "out", "material", "lot", "at", "back_on", "by")
         orderable = False
-        empty_text = "Nothing is lent."
+        empty_text = gettext_lazy("Nothing is lent.")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:movement", args=[record.pk])

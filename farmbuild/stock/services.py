@@ -17,6 +17,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, Max, Min, QuerySet, Sum
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length, check_longest
 from farmbuild.measure import count_noun, format_count
@@ -60,7 +61,7 @@ def check_owner(organisation: Organisation, **rows: Any) -> None:
     """Rows of another organisation never get in, whatever the form let through."""
     for name, row in rows.items():
         if row is not None and row.organisation_id != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
 
 
 # Places
@@ -80,7 +81,10 @@ def place_named(*, organisation: Organisation, user: User | None, name: str, sit
     if site is not None and found.site_id != site.pk:
         where = f"is at {found.site}" if found.site else "is at no site"
         raise ValidationError(
-            {"site": f"{found} {where}. Leave the site as it is, or type another name for the place."}
+            {
+                "site": gettext("%(found)s %(where)s. Leave the site as it is, or type another name for the place.")
+                % {"found": found, "where": where}
+            }
         )
     return found
 
@@ -113,7 +117,12 @@ def change_place(*, organisation: Organisation, user: User, place: Place, name: 
     current = Place.objects.of(organisation).select_for_update().get(pk=place.pk)
     current.name, current.site = " ".join(name.split()), site
     if Place.objects.of(organisation).filter(name__iexact=current.name).exclude(pk=current.pk).exists():
-        raise ValidationError({"name": f"There is a place named {current.name} already. Type another name."})
+        raise ValidationError(
+            {
+                "name": gettext("There is a place named %(current_name)s already. Type another name.")
+                % {"current_name": current.name}
+            }
+        )
     current.full_clean()
     current.save()
     return current
@@ -147,20 +156,35 @@ def take_numbers(*, organisation: Organisation, count: int) -> list[str]:
 
 def _check_reference_free(lot: Lot) -> None:
     if Lot.objects.of(lot.organisation).filter(reference=lot.reference).exclude(pk=lot.pk).exists():
-        raise ValidationError({"reference": f"There is a lot {lot.reference} already. Type another reference."})
+        raise ValidationError(
+            {
+                "reference": gettext("There is a lot %(reference)s already. Type another reference.")
+                % {"reference": lot.reference}
+            }
+        )
 
 
 def check_no_cost(owner: Any, cost: Decimal | None) -> None:
     """Raises ValidationError where pieces of a member come with a cost."""
     if owner is not None and cost:
         raise ValidationError(
-            {"unit_cost": f"The pieces are those of {owner}, so your stock has no cost of them. Leave the cost empty."}
+            {
+                "unit_cost": gettext(
+                    "The pieces are those of %(owner)s, so your stock has no cost of them. Leave the cost empty."
+                )
+                % {"owner": owner}
+            }
         )
 
 
 def check_count(quantity: int, *, field: str) -> None:
     if not 1 <= quantity <= MAX_QUANTITY:
-        raise ValidationError({field: f"Type a whole number from 1 to {format_count(MAX_QUANTITY)}."})
+        raise ValidationError(
+            {
+                field: gettext("Type a whole number from 1 to %(max_quantity)s.")
+                % {"max_quantity": format_count(MAX_QUANTITY)}
+            }
+        )
 
 
 @needs(Act.STOCK)
@@ -351,16 +375,25 @@ def reverse_received_lots(
             for movement in wrong
         ]
         if {row.lot_id: -row.quantity for row in back} != {lot.pk: quantities[lot.pk] for lot in lots}:
-            raise ValidationError("A lot of this receipt was not received as it says, or was reversed already.")
+            raise ValidationError(
+                gettext("A lot of this receipt was not received as it says, or was reversed already.")
+            )
         Movement.objects.bulk_create(back)
     if short:
         first = short[0]
         more = f", and {count_noun(len(short) - 1, 'more lot')} like it" if len(short) > 1 else ""
         raise ValidationError(
-            f"{first} has {count_noun(first.on_hand + quantities[first.pk], 'piece')} left of the"
-            f" {format_count(quantities[first.pk])} that came{more}, so the receipt cannot be"
-            " reversed. Bring the pieces back into"
-            " the lot first, or correct the counts on the lots instead."
+            gettext(
+                "%(first)s has %(value)s left of the %(quantities)s that came%(more)s, so the receipt "
+                "cannot be reversed. Bring the pieces back into the lot first, or correct the counts on "
+                "the lots instead."
+            )
+            % {
+                "first": first,
+                "value": count_noun(first.on_hand + quantities[first.pk], "piece"),
+                "quantities": format_count(quantities[first.pk]),
+                "more": more,
+            }
         )
 
 
@@ -408,7 +441,7 @@ def _reprice(lot: Lot, unit_cost: Decimal, user: User | None, reason: str) -> Re
     if unit_cost == books.unit_cost:
         return None
     if not reason.strip():
-        raise ValidationError({"reason": "Say why it costs something else, for example: invoice came."})
+        raise ValidationError({"reason": gettext("Say why it costs something else, for example: invoice came.")})
     check_no_cost(lot.owner, unit_cost)
     if unit_cost:
         check_currency(organisation=lot.organisation)
@@ -473,7 +506,12 @@ def adjust_by_count(
     made before or after that, which nobody but the counter knows.
     """
     if not 0 <= counted <= MAX_QUANTITY:
-        raise ValidationError({"counted": f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}."})
+        raise ValidationError(
+            {
+                "counted": gettext("Type a whole number from 0 to %(max_quantity)s.")
+                % {"max_quantity": format_count(MAX_QUANTITY)}
+            }
+        )
     if counted == seen:
         return None
     check_reason(reason)
@@ -482,8 +520,11 @@ def adjust_by_count(
     if current.on_hand != seen:
         raise ValidationError(
             {
-                "counted": f"While this page was open the stock record went from {count_noun(seen, 'piece')}"
-                f" to {format_count(current.on_hand)}. Look at the movements, count again if need be, and save."
+                "counted": gettext(
+                    "While this page was open the stock record went from %(seen)s to %(on_hand)s. Look at "
+                    "the movements, count again if need be, and save."
+                )
+                % {"seen": count_noun(seen, "piece"), "on_hand": format_count(current.on_hand)}
             }
         )
     if current.promised and current.reserved + current.promised > counted:
@@ -491,10 +532,17 @@ def adjust_by_count(
     if current.reserved > counted:
         raise ValidationError(
             {
-                "counted": f"Houses hold {format_count(current.reserved)} of the"
-                f" {count_noun(current.on_hand, 'piece')}, more than"
-                f" were counted: {holders_in_words(reservations_of_lots([current.pk]))}. Release what is not"
-                f" there on the page of lot {current} first, so that its house is not built on pieces that are gone."
+                "counted": gettext(
+                    "Houses hold %(reserved)s of the %(on_hand)s, more than were counted: %(value)s. Release "
+                    "what is not there on the page of lot %(current)s first, so that its house is not built "
+                    "on pieces that are gone."
+                )
+                % {
+                    "reserved": format_count(current.reserved),
+                    "on_hand": count_noun(current.on_hand, "piece"),
+                    "value": holders_in_words(reservations_of_lots([current.pk])),
+                    "current": current,
+                }
             }
         )
     Lot.objects.filter(pk=current.pk).update(on_hand=counted)
@@ -624,7 +672,7 @@ def return_pieces(
 def _check_bearer(organisation: Organisation, house: House | None, job: Any) -> None:
     check_owner(organisation, house=house, job=job)
     if house and job:
-        raise ValidationError({"job": "Choose a house, or a job as a whole: one of the two."})
+        raise ValidationError({"job": gettext("Choose a house, or a job as a whole: one of the two.")})
 
 
 def _for_job(job: Any) -> str:
@@ -699,7 +747,7 @@ def _check_was_out(lot: Lot, house: House, quantity: int) -> None:
 
 def check_reason(reason: str) -> None:
     if not reason.strip():
-        raise ValidationError({"reason": "Say why in a few words, for example: bent twice."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: bent twice.")})
 
 
 def post_movement(
@@ -734,15 +782,22 @@ def post_movement(
         if quantity < 0:
             raise ValidationError(
                 {
-                    "quantity": f"{lot} has {count_noun(there.on_hand, 'piece')} left, so"
-                    f" {format_count(-quantity)} cannot be taken"
-                    f" out.{reserved_words(there)}{promised_words(there)}"
+                    "quantity": gettext(
+                        "%(lot)s has %(on_hand)s left, so %(value)s cannot be taken out.%(there)s%(there_2)s"
+                    )
+                    % {
+                        "lot": lot,
+                        "on_hand": count_noun(there.on_hand, "piece"),
+                        "value": format_count(-quantity),
+                        "there": reserved_words(there),
+                        "there_2": promised_words(there),
+                    }
                 }
             )
         raise ValidationError(
             {
-                "quantity": f"A lot holds at most {format_count(MAX_QUANTITY)} pieces, and {lot} has"
-                f" {format_count(there.on_hand)}."
+                "quantity": gettext("A lot holds at most %(max_quantity)s pieces, and %(lot)s has %(on_hand)s.")
+                % {"max_quantity": format_count(MAX_QUANTITY), "lot": lot, "on_hand": format_count(there.on_hand)}
             }
         )
     if lot.owner_id and quantity < 0 and kind in TAKES_OUT and not more.get("reverses"):

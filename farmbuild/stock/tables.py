@@ -7,6 +7,7 @@ from typing import Any
 import django_tables2 as tables
 from django.core.paginator import Paginator
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
@@ -29,15 +30,19 @@ class LotTable(FarmTable):
     phone_words = {"length": ""}
 
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
-    length = LengthColumn(verbose_name="Length of one")
-    on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: table.sum_text(table.totals.pieces))
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
+    on_hand = QuantityColumn(
+        verbose_name=gettext_lazy("On hand"), footer=lambda table: table.sum_text(table.totals.pieces)
+    )
     free = QuantityColumn(
-        verbose_name="Free", order_by=("free_pieces", "pk"), footer=lambda table: table.sum_text(table.totals.free)
+        verbose_name=gettext_lazy("Free"),
+        order_by=("free_pieces", "pk"),
+        footer=lambda table: table.sum_text(table.totals.free),
     )
     place = tables.Column("Place", order_by=("place__name", "pk"))
-    unit_cost = MoneyColumn(verbose_name="Cost of one")
+    unit_cost = MoneyColumn(verbose_name=gettext_lazy("Cost of one"))
     worth = MoneyColumn(
-        verbose_name="Value",
+        verbose_name=gettext_lazy("Value"),
         empty_values=(),
         orderable=False,
         footer=lambda table: format_coins(table.totals.worth, table.organisation.currency),
@@ -60,7 +65,7 @@ class LotTable(FarmTable):
             "supplier",
             "reference",
         )
-        empty_text = "No lots here."
+        empty_text = gettext_lazy("No lots here.")
 
     def __init__(self, *args: Any, totals: Totals, alike: bool, owners: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, exclude=() if owners else ("owner",), **kwargs)
@@ -83,13 +88,13 @@ class LotTable(FarmTable):
 class PlaceTable(FarmTable):
     name = tables.Column("Place")
     site = tables.Column("Site", default="None")
-    lot_count = QuantityColumn(verbose_name="Lots")
+    lot_count = QuantityColumn(verbose_name=gettext_lazy("Lots"))
 
     class Meta:
         model = Place
         fields = ("name", "site", "lot_count")
         orderable = False
-        empty_text = "No places here."
+        empty_text = gettext_lazy("No places here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:place", args=[record.pk])

@@ -24,7 +24,7 @@ from farmbuild.common.once import FIELD, new_token
 from farmbuild.common.reading import units_of
 from farmbuild.common.remembered import MOST
 from farmbuild.common.script_words import words_for_scripts
-from farmbuild.common.speaking import said, said_day, said_weekday
+from farmbuild.common.speaking import kept_words, said, said_day, said_weekday
 from farmbuild.common.term_links import link_terms, term_link
 from farmbuild.common.terms import term_named
 from farmbuild.measure import (
@@ -250,14 +250,16 @@ def form_groups(form: Any) -> list[tuple[str, list[Any], str, str]]:
     shown = [(heading, [form[name] for name in names if name in form.fields]) for heading, names in groups]
     ways = getattr(form, "ways", {})
     return [
-        (heading, fields, _fold(form, heading, fields), ways.get(heading, ""))
+        # Both are found by what a heading is in English, whoever reads it.
+        (heading, fields, _fold(form, heading, fields), ways.get(kept_words(heading), "") if ways else "")
         for heading, fields in [("", rest), *shown]
         if fields
     ]
 
 
 def _fold(form: Any, heading: str, fields: Sequence[Any]) -> str:
-    if heading not in getattr(form, "folded", ()):
+    folded = getattr(form, "folded", ())
+    if not folded or kept_words(heading) not in folded:
         return ""
     return "open" if any(field.errors for field in fields) else "shut"
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
@@ -38,13 +39,13 @@ class BenderForm(OrgModelForm):
     """Asks what the bender makes; the boxes of the other ways stand hidden and are not read."""
 
     groups = [
-        ("Bender", ["name", "way", "rated_span"]),
-        ("The hoop that it is sold for", ["label_sticks", "label_stick_length", "label_insertion"]),
-        ("The hoop as measured", ["bent_span", "bent_rise"]),
-        ("Its radius", ["rated_radius"]),
-        ("Tubes", ["tubes"]),
-        ("Service and drift", ["service_pulls", "service_months", "earlier_pulls", "drift_limit"]),
-        ("Whose and where", ["owner", "kept_at", "note"]),
+        (gettext_lazy("Bender"), ["name", "way", "rated_span"]),
+        (gettext_lazy("The hoop that it is sold for"), ["label_sticks", "label_stick_length", "label_insertion"]),
+        (gettext_lazy("The hoop as measured"), ["bent_span", "bent_rise"]),
+        (gettext_lazy("Its radius"), ["rated_radius"]),
+        (gettext_lazy("Tubes"), ["tubes"]),
+        (gettext_lazy("Service and drift"), ["service_pulls", "service_months", "earlier_pulls", "drift_limit"]),
+        (gettext_lazy("Whose and where"), ["owner", "kept_at", "note"]),
     ]
     folded = ("Tubes", "Service and drift", "Whose and where")
     ways = {
@@ -127,32 +128,41 @@ class BenderForm(OrgModelForm):
 class MakesForm(OrgForm):
     """Which sticks are bent on it, and for which span."""
 
-    sticks = WholeFormField(label="Sticks in one hoop", min_value=1, max_value=RECIPE_BY_NAME["sticks"].largest)
-    stick_length = LengthFormField(label="Length of one stick", minimum=INCH)
+    sticks = WholeFormField(
+        label=gettext_lazy("Sticks in one hoop"), min_value=1, max_value=RECIPE_BY_NAME["sticks"].largest
+    )
+    stick_length = LengthFormField(label=gettext_lazy("Length of one stick"), minimum=INCH)
     insertion = LengthFormField(
-        label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."
-    )
-    joint = forms.ChoiceField(label="Joint", choices=JOINTS[:-1], required=False)
-    post_span = LengthFormField(
-        label="Span wanted between the posts",
-        minimum=INCH,
-        required=False,
-        help_text="Centre to centre. Leave it empty to see only what the sticks make.",
-    )
-    spring_in = LengthFormField(
-        label="Spring-in wanted",
+        label=gettext_lazy("Insertion at each joint"),
         small=True,
         required=False,
-        help_text="How much wider than the posts the free hoop stands. Empty: what its tube and radius allow.",
+        help_text=gettext_lazy("How far the swaged end slides in."),
+    )
+    joint = forms.ChoiceField(label=gettext_lazy("Joint"), choices=JOINTS[:-1], required=False)
+    post_span = LengthFormField(
+        label=gettext_lazy("Span wanted between the posts"),
+        minimum=INCH,
+        required=False,
+        help_text=gettext_lazy("Centre to centre. Leave it empty to see only what the sticks make."),
+    )
+    spring_in = LengthFormField(
+        label=gettext_lazy("Spring-in wanted"),
+        small=True,
+        required=False,
+        help_text=gettext_lazy(
+            "How much wider than the posts the free hoop stands. Empty: what its tube and radius allow."
+        ),
     )
     tube = forms.ModelChoiceField(
-        label="Tube",
+        label=gettext_lazy("Tube"),
         queryset=Material.objects.filter(kind="tube"),
         required=False,
-        empty_label="Any tube that joins so",
+        empty_label=gettext_lazy("Any tube that joins so"),
     )
     radius_from = forms.ChoiceField(
-        label="Radius", choices=[("measured", "as measured"), ("rated", "as rated")], required=False
+        label=gettext_lazy("Radius"),
+        choices=[("measured", gettext_lazy("as measured")), ("rated", gettext_lazy("as rated"))],
+        required=False,
     )
 
     def __init__(self, *args: Any, measured: bool, **kwargs: Any) -> None:

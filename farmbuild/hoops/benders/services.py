@@ -8,6 +8,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.hoops.benders.bridge import bender_problems
@@ -39,7 +40,7 @@ def _store(bender: Bender, data: Mapping[str, Any]) -> None:
     if tubes is not None and any(
         tube.organisation_id != bender.organisation_id or tube.kind != tube.Kind.TUBE for tube in tubes
     ):
-        raise ValidationError({"tubes": "Choose from the tubes on the list."})
+        raise ValidationError({"tubes": gettext("Choose from the tubes on the list.")})
     bender.full_clean()
     bender.save()
     if tubes is not None:

@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn
 from farmbuild.hoops.benders.models import Bender
@@ -15,16 +16,16 @@ class BenderTable(FarmTable):
     phone = (("name",), ("rated_span", "measured_radius", "kept_at"))
 
     name = tables.Column("Bender")
-    rated_span = LengthColumn(verbose_name="House span")
-    rated_radius = LengthColumn(verbose_name="Rated radius")
-    measured_radius = LengthColumn(verbose_name="Measured", default="not yet")
+    rated_span = LengthColumn(verbose_name=gettext_lazy("House span"))
+    rated_radius = LengthColumn(verbose_name=gettext_lazy("Rated radius"))
+    measured_radius = LengthColumn(verbose_name=gettext_lazy("Measured"), default="not yet")
     measured_at = DayColumn("Last measured", default="never")
     kept_at = tables.Column("Where it is", default="not said")
 
     class Meta:
         model = Bender
         fields = ("name", "rated_span", "rated_radius", "measured_radius", "measured_at", "kept_at")
-        empty_text = "No benders here."
+        empty_text = gettext_lazy("No benders here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("hoops:bender", args=[record.slug])

@@ -7,6 +7,7 @@ from functools import partial
 from math import degrees, pi
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.bridge import GeometryError, Hoop, developed_length, hoop_over
@@ -62,12 +63,20 @@ def _label_hoop(bender: Bender) -> Hoop:
         return hoop_over(float(_pipe(bender)), float(bender.rated_span))
     except GeometryError as error:
         if error.part == "insertion":
-            raise ValidationError({"label_insertion": "Type less than the length of one stick."}) from error
+            raise ValidationError({"label_insertion": gettext("Type less than the length of one stick.")}) from error
         sticks = f"{bender.label_sticks} stick{'s' if bender.label_sticks > 1 else ''}"
         raise ValidationError(
             {
-                "label_sticks": f"{sticks} of {text(bender.label_stick_length)} come to {text(_pipe(bender))} of pipe,"
-                f" which does not reach over {text(bender.rated_span)}. Type more sticks, or longer ones."
+                "label_sticks": gettext(
+                    "%(sticks)s of %(label_stick_length)s come to %(bender)s of pipe, which does not reach "
+                    "over %(rated_span)s. Type more sticks, or longer ones."
+                )
+                % {
+                    "sticks": sticks,
+                    "label_stick_length": text(bender.label_stick_length),
+                    "bender": text(_pipe(bender)),
+                    "rated_span": text(bender.rated_span),
+                }
             }
         ) from error
 
@@ -105,8 +114,11 @@ def _arc_radius(bender: Bender) -> Decimal:
         text = partial(length_text, units=units)
         raise ValidationError(
             {
-                "bent_rise": f"A rise of {text(rise)} is more than half of the span, {text(span / 2)}: part of this"
-                " hoop is straight. Measure span and rise of the bent part alone."
+                "bent_rise": gettext(
+                    "A rise of %(rise)s is more than half of the span, %(value)s: part of this hoop is "
+                    "straight. Measure span and rise of the bent part alone."
+                )
+                % {"rise": text(rise), "value": text(span / 2)}
             }
         )
     return to_decimal(float(span) ** 2 / (8 * float(rise)) + float(rise) / 2)

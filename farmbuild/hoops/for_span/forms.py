@@ -5,26 +5,32 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.hoops.benders.bridge import INCH
 
 
 class ForSpanForm(OrgForm):
-    post_span = LengthFormField(label="Span between the posts", minimum=INCH, help_text="Centre to centre.")
+    post_span = LengthFormField(
+        label=gettext_lazy("Span between the posts"), minimum=INCH, help_text=gettext_lazy("Centre to centre.")
+    )
     height = LengthFormField(
-        label="Least height in the middle",
+        label=gettext_lazy("Least height in the middle"),
         required=False,
-        help_text="From the ground. Leave it empty where any height will do.",
+        help_text=gettext_lazy("From the ground. Leave it empty where any height will do."),
     )
     post_height = LengthFormField(
-        label="Posts above the ground", required=False, help_text="Where the hoops end; empty: on the ground."
+        label=gettext_lazy("Posts above the ground"),
+        required=False,
+        help_text=gettext_lazy("Where the hoops end; empty: on the ground."),
     )
     insertion = LengthFormField(
-        label="Insertion at each joint",
+        label=gettext_lazy("Insertion at each joint"),
         small=True,
         required=False,
-        help_text="How far the swaged end slides in. Empty: as usual.",
+        help_text=gettext_lazy("How far the swaged end slides in. Empty: as usual."),
     )
 
     @property

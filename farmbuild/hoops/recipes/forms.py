@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 from django.utils.html import format_html
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.fields import LengthFormField
@@ -35,21 +36,21 @@ RATED, MEASURED = "rated", "measured"
 class RecipeForm(OrgModelForm):
     sole = ("bender",)
     groups = [
-        ("Hoop", ["name"]),
-        ("Pipe", ["tube", "stick_length", "sticks"]),
-        ("Joints", ["joint", "insertion", "sleeve_material", "sleeve_length", "sleeve_screws"]),
-        ("Bender", ["bender", "radius", "radius_from"]),
-        ("Pulls", ["first_mark", "pitch", "stop_gap", "lever_length"]),
+        (gettext_lazy("Hoop"), ["name"]),
+        (gettext_lazy("Pipe"), ["tube", "stick_length", "sticks"]),
+        (gettext_lazy("Joints"), ["joint", "insertion", "sleeve_material", "sleeve_length", "sleeve_screws"]),
+        (gettext_lazy("Bender"), ["bender", "radius", "radius_from"]),
+        (gettext_lazy("Pulls"), ["first_mark", "pitch", "stop_gap", "lever_length"]),
     ]
 
     radius_from = forms.ChoiceField(
-        label="Which radius to take",
+        label=gettext_lazy("Which radius to take"),
         required=False,
-        help_text="The bender's takes the place of what is typed.",
+        help_text=gettext_lazy("The bender's takes the place of what is typed."),
         choices=[
-            ("", "as typed above"),
-            (RATED, "the bender's rated radius"),
-            (MEASURED, "the bender's measured radius"),
+            ("", gettext_lazy("as typed above")),
+            (RATED, gettext_lazy("the bender's rated radius")),
+            (MEASURED, gettext_lazy("the bender's measured radius")),
         ],
     )
 
@@ -106,15 +107,20 @@ class RecipeForm(OrgModelForm):
     def _take_radius(self, data: dict[str, Any]) -> None:
         bender, source = data.get("bender"), data.get("radius_from")
         if source and bender is None:
-            self.add_error("bender", "Choose the bender whose radius to take, or take the radius that is typed.")
+            self.add_error(
+                "bender", gettext("Choose the bender whose radius to take, or take the radius that is typed.")
+            )
         elif source == MEASURED:
             tube = data.get("tube")
             found = measured_radius_of(bender=bender, tube_id=tube.pk if tube else None)
             if found is None:
                 self.add_error(
                     "radius_from",
-                    f"No trial hoop has been accepted on {bender} yet, so it has no measured radius. Take its rated"
-                    " radius, or type one.",
+                    gettext(
+                        "No trial hoop has been accepted on %(bender)s yet, so it has no measured radius. Take "
+                        "its rated radius, or type one."
+                    )
+                    % {"bender": bender},
                 )
             data["radius"] = found
         elif source == RATED or (data.get("radius") is None and bender is not None):
@@ -127,13 +133,16 @@ class SpringForm(OrgForm):
     """One of the two; an empty form asks nothing."""
 
     post_span = LengthFormField(
-        label="Span between the posts", minimum=INCH, required=False, help_text="Centre to centre."
+        label=gettext_lazy("Span between the posts"),
+        minimum=INCH,
+        required=False,
+        help_text=gettext_lazy("Centre to centre."),
     )
     spring_in = LengthFormField(
-        label="Or the spring-in wanted",
+        label=gettext_lazy("Or the spring-in wanted"),
         small=True,
         required=False,
-        help_text="How much wider than the posts the free hoop stands.",
+        help_text=gettext_lazy("How much wider than the posts the free hoop stands."),
     )
 
     def __init__(self, *args: Any, free_span: Decimal, spring_range: str, **kwargs: Any) -> None:
@@ -149,13 +158,17 @@ class SpringForm(OrgForm):
         if self.errors:
             return data
         if span is not None and inward is not None:
-            self.add_error("spring_in", "Type the span or the spring-in; the other one follows. Empty one of the two.")
+            self.add_error(
+                "spring_in", gettext("Type the span or the spring-in; the other one follows. Empty one of the two.")
+            )
         elif span is None and inward is None:
             self.add_error("post_span", in_units(_NO_SPAN, self.organisation.unit_system))
         elif span is not None and span >= 2 * self.free_span:
-            self.add_error("post_span", "The posts stand more than twice as wide as the hoop. Type a narrower span.")
+            self.add_error(
+                "post_span", gettext("The posts stand more than twice as wide as the hoop. Type a narrower span.")
+            )
         elif inward is not None and inward >= self.free_span:
-            self.add_error("spring_in", "The ends of the hoop would meet. Type less than the free span.")
+            self.add_error("spring_in", gettext("The ends of the hoop would meet. Type less than the free span."))
         return data
 
     def inward(self) -> Decimal:

@@ -8,6 +8,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.fields import usual_lengths
 from farmbuild.common.slugs import free_slug
@@ -55,11 +56,11 @@ BENT_BY = (
 def _store(recipe: Recipe) -> None:
     recipe.clean_fields()
     if recipe.tube.organisation_id != recipe.organisation_id:
-        raise ValidationError({"tube": "Choose one from the list."})
+        raise ValidationError({"tube": gettext("Choose one from the list.")})
     if recipe.sleeve_material and recipe.sleeve_material.organisation_id != recipe.organisation_id:
-        raise ValidationError({"sleeve_material": "Choose one from the list."})
+        raise ValidationError({"sleeve_material": gettext("Choose one from the list.")})
     if recipe.bender and recipe.bender.organisation_id != recipe.organisation_id:
-        raise ValidationError({"bender": "Choose one from the list."})
+        raise ValidationError({"bender": gettext("Choose one from the list.")})
     if problems := recipe_problems(recipe):
         raise ValidationError(problems)
     recipe.full_clean()
@@ -125,5 +126,8 @@ def delete_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> 
             " Archive the recipe instead."
         )
     if batch := current.batches.first():
-        raise ValidationError(f"{batch} was bent by {current.name}, which is kept for that. Leave it archived.")
+        raise ValidationError(
+            gettext("%(batch)s was bent by %(current_name)s, which is kept for that. Leave it archived.")
+            % {"batch": batch, "current_name": current.name}
+        )
     current.delete()

@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
 from farmbuild.hoops.recipes.bridge import free_span
@@ -18,16 +19,16 @@ class RecipeTable(FarmTable):
 
     name = tables.Column("Recipe")
     tube = tables.Column("Pipe", accessor="tube__name")
-    sticks = QuantityColumn(verbose_name="Sticks")
-    stick_length = LengthColumn(verbose_name="Stick")
-    radius = LengthColumn(verbose_name="Bend radius")
-    free_span = LengthColumn(verbose_name="Free span", accessor="pk", orderable=False)
+    sticks = QuantityColumn(verbose_name=gettext_lazy("Sticks"))
+    stick_length = LengthColumn(verbose_name=gettext_lazy("Stick"))
+    radius = LengthColumn(verbose_name=gettext_lazy("Bend radius"))
+    free_span = LengthColumn(verbose_name=gettext_lazy("Free span"), accessor="pk", orderable=False)
 
     class Meta:
         model = Recipe
         fields = ("name", "tube", "sticks", "stick_length", "radius", "free_span")
         order_by = "name"
-        empty_text = "No recipes here."
+        empty_text = gettext_lazy("No recipes here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("hoops:recipe", args=[record.slug])
@@ -39,8 +40,8 @@ class RecipeTable(FarmTable):
 class RecipesOnTable(FarmTable):
     name = tables.Column("Recipe", orderable=False)
     tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
-    sticks = QuantityColumn(verbose_name="Sticks", orderable=False)
-    radius = LengthColumn(verbose_name="Radius", orderable=False)
+    sticks = QuantityColumn(verbose_name=gettext_lazy("Sticks"), orderable=False)
+    radius = LengthColumn(verbose_name=gettext_lazy("Radius"), orderable=False)
 
     class Meta:
         model = Recipe

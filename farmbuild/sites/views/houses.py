@@ -14,6 +14,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
@@ -152,7 +153,7 @@ def _new_house(
         except ValidationError as error:
             add_row_errors(form, rows, error)
         else:
-            messages.success(request, f"{house.name} is on the list.")
+            messages.success(request, gettext("%(house_name)s is on the list.") % {"house_name": house.name})
             return redirect(house)
     context = {"form": form} | shown_form(request, form, rows, reverse("sites:house-draw-new")) | more
     return render(request, "sites/house_form.html", context)
@@ -232,7 +233,7 @@ def _house_shown(answers: Answers, house: House) -> dict[str, Any]:
 
 def tell_saved(request: HttpRequest, house: House) -> None:
     """That it is saved, and what was made of it as it was."""
-    messages.success(request, f"{house.name} is saved.")
+    messages.success(request, gettext("%(house_name)s is saved.") % {"house_name": house.name})
     if rows := outdated_of(house=house):
         messages.warning(request, format_html("No longer as it is: {}.", outdated_words(rows)), extra_tags=TOLD)
 
@@ -308,7 +309,7 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, f"Copied: {', '.join(row.name for row in made)}.")
+            messages.success(request, gettext("Copied: %(value)s.") % {"value": ", ".join(row.name for row in made)})
             return redirect(made[0]) if len(made) == 1 else redirect("sites:houses")
     return render(request, "sites/house_copy.html", {"form": form, "house": house})
 
@@ -319,7 +320,7 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.archive_house(organisation=request.organisation, user=request.user, house=house),
-        message=f"{house} is archived.",
+        message=gettext("%(house)s is archived.") % {"house": house},
         redirect_to="sites:houses",
         refused_redirect_to=house,
     )
@@ -331,6 +332,6 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.bring_back_house(organisation=request.organisation, user=request.user, house=house),
-        message=f"{house} is back.",
+        message=gettext("%(house)s is back.") % {"house": house},
         redirect_to=house,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, run_action, save_form
@@ -36,7 +37,7 @@ def create(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_site(organisation=request.organisation, user=request.user, **data),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
     )
     return answer or render(request, "sites/site_form.html", {"form": form})
 
@@ -61,7 +62,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: services.save_site(organisation=request.organisation, user=request.user, site=site, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
     )
     return answer or render(request, "sites/site_form.html", {"form": form, "site": site, "name": name})
 
@@ -72,7 +73,7 @@ def places(request: HttpRequest, slug: str) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     sheet = places_sheet(site, organisation=request.organisation, number=request.GET.get("page"), data=data)
     if data is not None and sheet.ready and sheet.save(request.user):
-        messages.success(request, f"The places on {site} are saved.")
+        messages.success(request, gettext("The places on %(site)s are saved.") % {"site": site})
         return redirect(site)
     return render(request, "sites/places.html", {"site": site, "sheet": sheet, "plan": sheet.plan()})
 
@@ -84,7 +85,7 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: services.copy_site(organisation=request.organisation, user=request.user, site=site, **data),
-        message="{} is made as a copy.",
+        message=gettext("{} is made as a copy."),
     )
     return answer or render(request, "sites/site_copy.html", {"form": form, "site": site})
 
@@ -95,7 +96,7 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.archive_site(organisation=request.organisation, user=request.user, site=site),
-        message=f"{site} is archived, and its houses with it.",
+        message=gettext("%(site)s is archived, and its houses with it.") % {"site": site},
         redirect_to="sites:sites",
         refused_redirect_to=site,
     )
@@ -107,6 +108,6 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.bring_back_site(organisation=request.organisation, user=request.user, site=site),
-        message=f"{site} is back.",
+        message=gettext("%(site)s is back.") % {"site": site},
         redirect_to=site,
     )

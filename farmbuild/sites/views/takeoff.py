@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.sites.bridge import spec_problems, takeoff_season
@@ -31,7 +32,11 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
 def spreadsheet(request: HttpRequest, slug: str) -> HttpResponse:
     house = house_or_404(organisation=request.organisation, slug=slug)
     if spec_problems(house, request.organisation.unit_system):
-        messages.error(request, f"{house.name} cannot be built as it is specified, so it has no take-off yet.")
+        messages.error(
+            request,
+            gettext("%(house_name)s cannot be built as it is specified, so it has no take-off yet.")
+            % {"house_name": house.name},
+        )
         return redirect(house)
     season, plan = takeoff_season(house)
     response = HttpResponse(takeoff_workbook(season=season, plan=plan), content_type=XLSX)

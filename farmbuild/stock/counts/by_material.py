@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.fields import CountField, MoneyField
 from farmbuild.catalogue.models import Material
@@ -129,17 +130,19 @@ class MaterialsForm(OrgForm):
         self.sheet = self.sheets[self.number(asked) - 1] if self.sheets else Sheet(1, "", [])
         self.system = units_of(self.organisation)
         for row in self.rows:
-            box = CountField(label=f"Pieces of {self.words(row)}", least=0, required=False)
+            box = CountField(label=gettext("Pieces of %(row)s") % {"row": self.words(row)}, least=0, required=False)
             box.widget.attrs |= {"data-count-box": ""}
             self.fields[f"pieces_{row.key}"] = box
             if row.open:
-                length = LengthFormField(label=f"Length of one piece of {row.material}", required=False)
+                length = LengthFormField(
+                    label=gettext("Length of one piece of %(material)s") % {"material": row.material}, required=False
+                )
                 length.cut_of = row.material.kind
                 length.sense = PIECES.get(row.material.kind, OFFCUT)
                 length.use_system(self.system)
                 self.fields[f"length_{row.key}"] = length
             if row.best is None:
-                value = MoneyField(label="Value of one", required=False)
+                value = MoneyField(label=gettext("Value of one"), required=False)
                 value.use_organisation(self.organisation)
                 self.fields[f"value_{row.key}"] = value
 

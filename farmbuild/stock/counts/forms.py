@@ -9,6 +9,7 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
@@ -32,12 +33,16 @@ class MomentField(forms.DateTimeField):
 
     def __init__(self) -> None:
         super().__init__(
-            label="When was it counted",
+            label=gettext("When was it counted"),
             required=False,
-            help_text="For what is copied from paper. Pieces that were moved, cut or issued after that stay so."
-            " Left empty it is now.",
+            help_text=gettext(
+                "For what is copied from paper. Pieces that were moved, cut or issued after that stay so."
+                " Left empty it is now."
+            ),
             error_messages={
-                "invalid": "This time cannot be read. Pick it, or type it like 2027-05-03 14:30, or leave it empty."
+                "invalid": gettext(
+                    "This time cannot be read. Pick it, or type it like 2027-05-03 14:30, or leave it empty."
+                )
             },
             widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
         )
@@ -54,28 +59,32 @@ class StartForm(OrgForm):
 
     places = _PlacesField(
         Place.objects.all(),
-        label="Which places",
+        label=gettext_lazy("Which places"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
     new_place = forms.CharField(
-        label="A new place",
+        label=gettext_lazy("A new place"),
         max_length=80,
         required=False,
-        help_text="Where nothing is in the stock record yet, for example Rack by the gate.",
+        help_text=gettext_lazy("Where nothing is in the stock record yet, for example Rack by the gate."),
     )
     site = site_field()
     blind = forms.BooleanField(
-        label="Leave out the stock record",
+        label=gettext_lazy("Leave out the stock record"),
         required=False,
-        help_text="Whoever counts then sees the lots without their numbers, and counts instead of agreeing.",
+        help_text=gettext_lazy(
+            "Whoever counts then sees the lots without their numbers, and counts instead of agreeing."
+        ),
     )
     look_again = MoneyField(
-        label="Count again from a difference of",
+        label=gettext_lazy("Count again from a difference of"),
         required=False,
         places=2,
         empty_value=Decimal(0),
-        help_text="Differences of this value or more are offered for a second count. It can be changed in the review.",
+        help_text=gettext_lazy(
+            "Differences of this value or more are offered for a second count. It can be changed in the review."
+        ),
     )
 
     def __init__(self, *args: Any, places: Any, **kwargs: Any) -> None:
@@ -92,7 +101,7 @@ class StartForm(OrgForm):
         data["new_place"] = " ".join(data.get("new_place", "").split())
         if not data["places"] and not data["new_place"] and not self.errors:
             where = "places" if "places" in self.fields else "new_place"
-            self.add_error(where, "Choose at least one place to count. You may type the name of a new one.")
+            self.add_error(where, gettext("Choose at least one place to count. You may type the name of a new one."))
         return data
 
 
@@ -112,7 +121,7 @@ class PlaceSheetForm(OrgForm):
         self.lots = [*(line.lot for line in self.lines), *self.more]
         shown = {line.lot_id: line.counted for line in self.lines if not line.again}
         for lot in self.lots:
-            box = CountField(label=f"Counted of {lot}", least=0, required=False)
+            box = CountField(label=gettext("Counted of %(lot)s") % {"lot": lot}, least=0, required=False)
             box.initial = shown.get(lot.pk)
             box.widget.attrs |= {"data-part": "counted", "data-count-box": ""}
             self.fields[f"lot_{lot.pk}"] = box
@@ -149,15 +158,28 @@ class FindForm(OrgForm):
     """Pieces that are not in the stock record."""
 
     material = forms.ModelChoiceField(
-        Material.objects.all(), label="Material", error_messages={"required": "Choose the material."}
+        Material.objects.all(),
+        label=gettext_lazy("Material"),
+        error_messages={"required": gettext_lazy("Choose the material.")},
     )
-    length = LengthFormField(label="Length of one piece", required=False, help_text="Leave empty for counted things.")
-    quantity = CountField(label="How many pieces")
-    offcut = forms.BooleanField(label="Offcut: no swaged end left", required=False)
+    length = LengthFormField(
+        label=gettext_lazy("Length of one piece"),
+        required=False,
+        help_text=gettext_lazy("Leave empty for counted things."),
+    )
+    quantity = CountField(label=gettext_lazy("How many pieces"))
+    offcut = forms.BooleanField(label=gettext_lazy("Offcut: no swaged end left"), required=False)
     unit_cost = MoneyField(
-        label="Cost of one piece", required=False, help_text="Left empty, what such pieces cost last."
+        label=gettext_lazy("Cost of one piece"),
+        required=False,
+        help_text=gettext_lazy("Left empty, what such pieces cost last."),
     )
-    note = forms.CharField(label="Note", max_length=200, required=False, help_text="For example: behind the door.")
+    note = forms.CharField(
+        label=gettext_lazy("Note"),
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("For example: behind the door."),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -180,7 +202,7 @@ class SheetUploadForm(UploadForm):
 class LimitForm(OrgForm):
     """From which difference on a second count is asked for."""
 
-    limit = MoneyField(label="Differences from", required=False, places=2, empty_value=Decimal(0))
+    limit = MoneyField(label=gettext_lazy("Differences from"), required=False, places=2, empty_value=Decimal(0))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun, format_count
@@ -48,7 +49,7 @@ def post_count(
     current = lock_open_count(organisation=organisation, count=count)
     if seen is not None and seen != progress_of(count=current):
         raise ValidationError(
-            "Something was entered while this page was open. Look at the differences again, then post."
+            gettext("Something was entered while this page was open. Look at the differences again, then post.")
         )
     waiting = CountLine.objects.filter(count=current, again=True).count()
     if waiting:
@@ -63,7 +64,7 @@ def post_count(
         CountLine.objects.filter(count=current, counted__isnull=False).order_by("lot").values_list("pk", flat=True)
     )
     if not keys and not finds:
-        raise ValidationError(f"Nothing has been entered in {str(current).lower()} yet.")
+        raise ValidationError(gettext("Nothing has been entered in %(lower)s yet.") % {"lower": str(current).lower()})
     problems: list[LineProblem] = []
     for some in chunks(keys):
         problems += _post_lines(current, user, some, stop=bool(problems))

@@ -17,6 +17,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, Q, Sum
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length, check_longest
 from farmbuild.measure import format_count
@@ -47,7 +48,7 @@ def start_count(
 ) -> StockCount:
     """An open count with a line for every lot that lies in the places. Raises ValidationError by field."""
     if not places:
-        raise ValidationError({"places": "Choose at least one place to count."})
+        raise ValidationError({"places": gettext("Choose at least one place to count.")})
     for place in places:
         check_owner(organisation, places=place)
     # One starts at a time, so that numbers are given in turn and a place is in one open count.
@@ -55,7 +56,10 @@ def start_count(
     taken = CountPlace.objects.filter(place__in=places, open=True).select_related("place", "count").first()
     if taken:
         raise ValidationError(
-            {"places": f"{taken.place} is being counted in count {taken.count.number}. End that one first."}
+            {
+                "places": gettext("%(place)s is being counted in count %(count_number)s. End that one first.")
+                % {"place": taken.place, "count_number": taken.count.number}
+            }
         )
     last = StockCount.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     count = StockCount(organisation=organisation, number=last + 1, blind=blind, look_again=look_again, started_by=user)
@@ -73,7 +77,10 @@ def lock_open_count(*, organisation: Organisation, count: StockCount) -> StockCo
     """The count, locked until the transaction ends. Raises ValidationError when it has ended."""
     current = StockCount.objects.of(organisation).select_for_update(no_key=True).get(pk=count.pk)
     if not current.is_open:
-        raise ValidationError(f"{current} is {current.get_state_display().lower()}; nothing of it changes any more.")
+        raise ValidationError(
+            gettext("%(current)s is %(lower)s; nothing of it changes any more.")
+            % {"current": current, "lower": current.get_state_display().lower()}
+        )
     return current
 
 
@@ -111,9 +118,11 @@ def record_counts(
     if counted_at is not None:
         counted_at = max(counted_at, current.started_at)
     if len({row.lot for row in counted}) < len(counted):
-        raise ValidationError("A lot stands there twice. Add its pieces up.")
+        raise ValidationError(gettext("A lot stands there twice. Add its pieces up."))
     if any(not 0 <= row.pieces <= MAX_QUANTITY for row in counted):
-        raise ValidationError(f"Type whole numbers from 0 to {format_count(MAX_QUANTITY)}.")
+        raise ValidationError(
+            gettext("Type whole numbers from 0 to %(max_quantity)s.") % {"max_quantity": format_count(MAX_QUANTITY)}
+        )
     for some in chunks(sorted(counted, key=lambda row: row.lot)):
         _record_counts(current, user, {row.lot: row.pieces for row in some}, counted_at, source)
     return len(counted)
@@ -166,13 +175,16 @@ def store_lines(lines: Sequence[CountLine], fields: list[str]) -> None:
 def _lines(count: StockCount, lots: dict[int, Lot], pieces: dict[int, int]) -> list[CountLine]:
     """The lines of the lots; a lot that came into a counted place since the start gets one."""
     if len(lots) < len(pieces):
-        raise ValidationError("A lot that was entered is not there any more. Open the page again.")
+        raise ValidationError(gettext("A lot that was entered is not there any more. Open the page again."))
     lines = {line.lot_id: line for line in CountLine.objects.filter(count=count, lot__in=lots)}
     places = set(count.places.values_list("place_id", flat=True))
     new = [lot for pk, lot in lots.items() if pk not in lines]
     for lot in new:
         if lot.place_id not in places:
-            raise ValidationError(f"Lot {lot} lies at {lot.place}, which is not part of {str(count).lower()}.")
+            raise ValidationError(
+                gettext("Lot %(lot)s lies at %(place)s, which is not part of %(lower)s.")
+                % {"lot": lot, "place": lot.place, "lower": str(count).lower()}
+            )
     CountLine.objects.bulk_create(CountLine(count=count, lot=lot, place_id=lot.place_id) for lot in new)
     return list(CountLine.objects.filter(count=count, lot__in=lots).order_by("lot"))
 
@@ -215,7 +227,9 @@ def record_find(
     check_length(material, length)
     check_longest(material, length)
     if not current.places.filter(place=place).exists():
-        raise ValidationError(f"{place} is not part of {str(current).lower()}.")
+        raise ValidationError(
+            gettext("%(place)s is not part of %(lower)s.") % {"place": place, "lower": str(current).lower()}
+        )
     if unit_cost is None:
         unit_cost = usual_cost(organisation=organisation, material=material, length=length)
     elif unit_cost:

@@ -7,6 +7,7 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
@@ -21,8 +22,8 @@ class CountTable(FarmTable):
 
     number = tables.Column("Count")
     state = tables.Column("State")
-    line_count = QuantityColumn(verbose_name="Lots")
-    counted_count = QuantityColumn(verbose_name="Counted")
+    line_count = QuantityColumn(verbose_name=gettext_lazy("Lots"))
+    counted_count = QuantityColumn(verbose_name=gettext_lazy("Counted"))
     started_at = tables.Column("Started")
     ended_at = tables.Column("Ended", default="")
 
@@ -30,7 +31,7 @@ class CountTable(FarmTable):
         model = StockCount
         fields = ("number", "state", "line_count", "counted_count", "started_at", "ended_at")
         orderable = False
-        empty_text = "No counts here."
+        empty_text = gettext_lazy("No counts here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:count", args=[record.number])
@@ -51,14 +52,14 @@ class CountPlaceTable(FarmTable):
 
     place = tables.Column("Place")
     site = tables.Column("Site", accessor="place__site", default="")
-    line_count = QuantityColumn(verbose_name="Lots")
-    counted_count = QuantityColumn(verbose_name="Counted")
-    again_count = QuantityColumn(verbose_name="To count again")
+    line_count = QuantityColumn(verbose_name=gettext_lazy("Lots"))
+    counted_count = QuantityColumn(verbose_name=gettext_lazy("Counted"))
+    again_count = QuantityColumn(verbose_name=gettext_lazy("To count again"))
 
     class Meta:
         fields = ("place", "site", "line_count", "counted_count", "again_count")
         orderable = False
-        empty_text = "No places here."
+        empty_text = gettext_lazy("No places here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:count-place", args=[record.count.number, record.place.pk])
@@ -72,17 +73,17 @@ class DifferenceTable(FarmTable):
 
     lot = tables.Column("Lot")
     material = tables.Column("Material", accessor="lot__material")
-    length = LengthColumn(verbose_name="Length of one", accessor="lot__length", default="")
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), accessor="lot__length", default="")
     place = tables.Column("Place")
-    counted = QuantityColumn(verbose_name="Counted")
+    counted = QuantityColumn(verbose_name=gettext_lazy("Counted"))
     difference = tables.Column("Difference", attrs=FIGURE)
-    value = MoneyColumn(verbose_name="Value", footer=lambda table: table.money(table.sums_of_lots))
+    value = MoneyColumn(verbose_name=gettext_lazy("Value"), footer=lambda table: table.money(table.sums_of_lots))
 
     class Meta:
         model = CountLine
         fields = ("lot", "material", "length", "place", "counted", "difference", "value")
         orderable = False
-        empty_text = "No differences."
+        empty_text = gettext_lazy("No differences.")
 
     def __init__(self, *args: Any, sums_of_lots: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -117,8 +118,8 @@ class EntryTable(FarmTable):
     phone_words = {"at": "entered"}
 
     counted_at = tables.Column("Counted at")
-    counted = QuantityColumn(verbose_name="Counted")
-    expected = QuantityColumn(verbose_name="Stock record then")
+    counted = QuantityColumn(verbose_name=gettext_lazy("Counted"))
+    expected = QuantityColumn(verbose_name=gettext_lazy("Stock record then"))
     by = tables.Column("Who", default="")
     source = tables.Column("How")
     at = tables.Column("Entered at")
@@ -127,7 +128,7 @@ class EntryTable(FarmTable):
         model = CountEntry
         fields = ("counted_at", "counted", "expected", "by", "source", "at")
         orderable = False
-        empty_text = "Not counted yet."
+        empty_text = gettext_lazy("Not counted yet.")
 
     def render_counted_at(self, value: Any) -> str:
         return moment(value)

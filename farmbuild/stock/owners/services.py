@@ -9,6 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material
 from farmbuild.measure import count_noun, format_count
@@ -38,7 +39,7 @@ def record_leave(
 ) -> Leave:
     """Leave as its owner told it: ``told`` says how. See ``give_leave``."""
     if not told.strip():
-        raise ValidationError({"told": "Say how the owner told it, for example: by telephone on Monday."})
+        raise ValidationError({"told": gettext("Say how the owner told it, for example: by telephone on Monday.")})
     return give_leave(
         organisation=organisation,
         user=user,
@@ -72,14 +73,21 @@ def give_leave(
     check_count(quantity, field="quantity")
     current = _locked(organisation, lot)
     if current.owner_id is None:
-        raise ValidationError(f"The pieces of lot {current} are your own; they take no leave.")
+        raise ValidationError(
+            gettext("The pieces of lot %(current)s are your own; they take no leave.") % {"current": current}
+        )
     if member is not None and member.pk == current.owner_id:
-        raise ValidationError({"member": f"{member} takes its own pieces without leave."})
+        raise ValidationError(
+            {"member": gettext("%(member)s takes its own pieces without leave.") % {"member": member}}
+        )
     if until and until < today_of(organisation=organisation):
-        raise ValidationError({"until": "Type a day from today on, or leave it empty."})
+        raise ValidationError({"until": gettext("Type a day from today on, or leave it empty.")})
     if quantity > current.on_hand:
         raise ValidationError(
-            {"quantity": f"{current} has {count_noun(current.on_hand, 'piece')}. Type no more than that."}
+            {
+                "quantity": gettext("%(current)s has %(on_hand)s. Type no more than that.")
+                % {"current": current, "on_hand": count_noun(current.on_hand, "piece")}
+            }
         )
     for row in Leave.objects.standing().filter(lot=current, house=house, member=member):
         _end(row, user, "another leave was given")
@@ -104,7 +112,7 @@ def give_leave(
 def end_leave(*, organisation: Organisation, user: User | None, leave: Leave, reason: str) -> Leave:
     """No more is taken by it. Raises ValidationError where houses hold pieces by it."""
     if not reason.strip():
-        raise ValidationError({"reason": "Say why in a few words, for example: the owner needs them."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: the owner needs them.")})
     return take_leave_back(organisation=organisation, user=user, leave=leave, reason=reason)
 
 
@@ -114,7 +122,7 @@ def take_leave_back(*, organisation: Organisation, user: User | None, leave: Lea
     lot = _locked(organisation, leave.lot)
     row = Leave.objects.of(organisation).select_for_update().get(pk=leave.pk)
     if row.ended_at:
-        raise ValidationError("This leave has ended already.")
+        raise ValidationError(gettext("This leave has ended already."))
     _end(row, user, reason)
     _check_covers_held(lot)
     return row
@@ -134,8 +142,15 @@ def _check_covers_held(lot: Lot) -> None:
     allowed = sum(row.left for row in standing_leaves([lot.pk]))
     if lot.reserved > allowed:
         raise ValidationError(
-            f"Houses hold {format_count(lot.reserved)} of lot {lot} by leave:"
-            f" {holders_in_words(reservations_of_lots([lot.pk]))}. Release what they hold first, then end the leave."
+            gettext(
+                "Houses hold %(reserved)s of lot %(lot)s by leave: %(value)s. Release what they hold "
+                "first, then end the leave."
+            )
+            % {
+                "reserved": format_count(lot.reserved),
+                "lot": lot,
+                "value": holders_in_words(reservations_of_lots([lot.pk])),
+            }
         )
 
 

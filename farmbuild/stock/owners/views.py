@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.common.pages import actor_kwargs, save_form
 from farmbuild.measure import count_noun
@@ -22,7 +23,7 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.record_leave(**actor_kwargs(request), lot=row, **data),
-        message="The leave is recorded.",
+        message=gettext("The leave is recorded."),
         redirect_to=f"{reverse('stock:lot', args=[pk])}#leave",
     )
     there = count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut))
@@ -37,7 +38,7 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.end_leave(**actor_kwargs(request), leave=row, **data),
-        message="The leave has ended.",
+        message=gettext("The leave has ended."),
         redirect_to=f"{reverse('stock:lot', args=[row.lot_id])}#leave",
     )
     context = {"form": form, "lot": row.lot, "words": in_words(row)}

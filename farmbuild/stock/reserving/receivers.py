@@ -6,6 +6,7 @@ from collections.abc import Collection
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.measure import join_words
 from farmbuild.sites.models import House
@@ -20,5 +21,6 @@ def move_need_dates(sender: Any, *, house: House, **more: Any) -> None:
 def refuse_while_reserved(sender: Any, *, houses: Collection[House], **more: Any) -> None:
     if names := [house.name for house in houses_with_reservations(houses=houses)]:
         raise ValidationError(
-            f"Stock is held by an accepted plan for {join_words(names)}. Release it first, so that others can use it."
+            gettext("Stock is held by an accepted plan for %(names)s. Release it first, so that others can use it.")
+            % {"names": join_words(names)}
         )

@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.stock.models import Reservation
@@ -20,18 +21,18 @@ class ReservationTable(FarmTable):
 
     house = tables.Column("For", orderable=False)
     purpose = tables.Column("Use", orderable=False)
-    quantity = QuantityColumn(verbose_name="Held", orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Held"), orderable=False)
     material = tables.Column("Material", empty_values=(), orderable=False)
-    length = LengthColumn(verbose_name="Length of one", empty_values=(), orderable=False)
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), empty_values=(), orderable=False)
     where = tables.Column("Where", empty_values=(), orderable=False)
-    need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    need_by = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
     plan = tables.Column("Plan", accessor="plan__number", orderable=False, attrs={"cell": {"class": "figure"}})
 
     class Meta(FarmTable.Meta):
         model = Reservation
         fields: tuple[str, ...] = ()
         sequence = ("house", "purpose", "quantity", "material", "length", "where", "need_by", "plan")
-        empty_text = "Nobody holds anything here."
+        empty_text = gettext_lazy("Nobody holds anything here.")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:held-one", args=[record.pk])

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.once import own_transactions
@@ -114,9 +115,13 @@ def stop(request: HttpRequest, pk: int) -> HttpResponse:
     draft = _draft(request, pk)
     reading = draft.confirmed_at is None
     if not importing.stop_draft(**actor_kwargs(request), draft=draft):
-        messages.info(request, f"There was nothing to stop any more with {draft.filename}.")
+        messages.info(
+            request, gettext("There was nothing to stop any more with %(filename)s.") % {"filename": draft.filename}
+        )
         return redirect("stock:import-preview", pk)
-    messages.success(request, f"{draft.filename} was stopped; nothing of it is in stock.")
+    messages.success(
+        request, gettext("%(filename)s was stopped; nothing of it is in stock.") % {"filename": draft.filename}
+    )
     return redirect("stock:import") if reading else redirect("stock:import-preview", pk)
 
 

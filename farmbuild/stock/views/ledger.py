@@ -10,14 +10,15 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.pages import actor_kwargs, run_action
 from farmbuild.common.paging import paged
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import moment
-from farmbuild.measure import count_noun
 from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.stock import ledger as ledger_services
 from farmbuild.stock import services
@@ -117,7 +118,11 @@ def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{what(row)} {signed(row.quantity)} of {row.lot} is reversed.")
+            messages.success(
+                request,
+                gettext("%(row)s %(quantity)s of %(lot)s is reversed.")
+                % {"row": what(row), "quantity": signed(row.quantity), "lot": row.lot},
+            )
             return redirect("stock:movement", row.pk)
     together = len(_others(row))
     context = {"form": form, "movement": row, "what": what(row), "pieces": signed(row.quantity), "together": together}
@@ -135,8 +140,10 @@ def give_back(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            done = count_noun(form.cleaned_data["quantity"], "piece")
-            messages.success(request, f"{done} back from {row.borrower}.")
+            done = said_count(form.cleaned_data["quantity"], "piece")
+            messages.success(
+                request, gettext("%(done)s back from %(borrower)s.") % {"done": done, "borrower": row.borrower}
+            )
             return redirect("stock:lot", row.lot_id)
     return render(request, "stock/give_back.html", {"form": form, "loan": row})
 
@@ -156,11 +163,11 @@ def back_to_lot(request: HttpRequest, row: Lot) -> HttpResponse:
 @require_POST
 def put_back(request: HttpRequest, pk: int) -> HttpResponse:
     row = _movement(request, pk)
-    pieces = count_noun(-row.quantity, "piece")
+    pieces = said_count(-row.quantity, "piece")
     return run_action(
         request,
         lambda: ledger_services.put_back(movement=row, **actor_kwargs(request)),
-        message=f"{pieces} of {row.lot.reference} returned.",
+        message=gettext("%(pieces)s of %(reference)s returned.") % {"pieces": pieces, "reference": row.lot.reference},
         redirect_to=back_to_lot(request, row.lot).url,
     )
 
@@ -187,13 +194,19 @@ def _movement_page(
             row.refresh_from_db(fields=["on_hand", "reserved"])
         else:
             messages.success(
-                request, f"{count_noun(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done_text}."
+                request,
+                gettext("%(cleaned_data)s of %(reference)s %(done_text)s.")
+                % {
+                    "cleaned_data": said_count(form.cleaned_data["quantity"], "piece"),
+                    "reference": row.reference,
+                    "done_text": done_text,
+                },
             )
             return back_to_lot(request, row)
     context = {
         "form": form,
         "lot": row,
-        "there": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "there": said_count(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "title": title,
         "submit_label": submit_label,
     }
@@ -201,21 +214,45 @@ def _movement_page(
 
 
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
-    return _movement_page(request, pk, IssueForm, services.issue_pieces, "Issue pieces", "Issue", "issued")
+    return _movement_page(
+        request, pk, IssueForm, services.issue_pieces, gettext("Issue pieces"), gettext("Issue"), gettext("issued")
+    )
 
 
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
     return _movement_page(
-        request, pk, ReturnForm, services.return_pieces, "Return pieces", "Return to stock", "returned"
+        request,
+        pk,
+        ReturnForm,
+        services.return_pieces,
+        gettext("Return pieces"),
+        gettext("Return to stock"),
+        gettext("returned"),
     )
 
 
 def move(request: HttpRequest, pk: int) -> HttpResponse:
-    return _movement_page(request, pk, MoveForm, ledger_services.move_pieces, "Move pieces", "Move them", "moved")
+    return _movement_page(
+        request,
+        pk,
+        MoveForm,
+        ledger_services.move_pieces,
+        gettext("Move pieces"),
+        gettext("Move them"),
+        gettext("moved"),
+    )
 
 
 def lend(request: HttpRequest, pk: int) -> HttpResponse:
-    return _movement_page(request, pk, LendForm, ledger_services.lend_pieces, "Lend pieces", "Lend them", "lent")
+    return _movement_page(
+        request,
+        pk,
+        LendForm,
+        ledger_services.lend_pieces,
+        gettext("Lend pieces"),
+        gettext("Lend them"),
+        gettext("lent"),
+    )
 
 
 def cut(request: HttpRequest, pk: int) -> HttpResponse:
@@ -234,7 +271,11 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
                 also = {name: data[name] for name in ("sticks", "house", "reason", "paper")}
                 made = cut_sticks(user=request.user, **given, **also)
                 lots = ", ".join(lot.reference for lot in (*made.pieces, *filter(None, [made.offcut])))
-                messages.success(request, f"{count_noun(data['sticks'], 'stick')} of {row.reference} cut into {lots}.")
+                messages.success(
+                    request,
+                    gettext("%(data)s of %(reference)s cut into %(lots)s.")
+                    % {"data": said_count(data["sticks"], "stick"), "reference": row.reference, "lots": lots},
+                )
                 return back_to_lot(request, row)
         except ValidationError as error:
             add_service_errors(form, error, pieces="length_1")
@@ -246,10 +287,10 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "lot": row,
-        "there": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "there": said_count(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "drawing": cut_drawing(layout, organisation) if layout else "",
         "words": cut_in_words(layout, organisation) if layout else "",
-        "sticks": count_noun(form.cleaned_data["sticks"], "stick") if layout else "",
+        "sticks": said_count(form.cleaned_data["sticks"], "stick") if layout else "",
         "many": layout is not None and form.cleaned_data["sticks"] > 1,
     }
     return render(request, "stock/cut.html", context)

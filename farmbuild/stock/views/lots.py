@@ -12,12 +12,13 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, get_object_or_none, save_form
 from farmbuild.common.paging import paged
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.orgs.answers.kept import WORK, Answers
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
@@ -115,7 +116,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "repriced": repriced,
         "held": held,
         "worth": worth_of(row, organisation=request.organisation),
-        "what": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "what": said_count(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "issued": issue_to_put_back(lot=row),
         "table": table,
         "picture": picture_of([piled_lot(row)] if row.on_hand else [], organisation=request.organisation),
@@ -148,7 +149,13 @@ def receive(request: HttpRequest) -> HttpResponse:
             add_service_errors(form, error, name="place_name", place="place_name")
         else:
             messages.success(
-                request, f"{made.reference} is in stock: {count_noun(made.on_hand, 'piece')} of {made.material}."
+                request,
+                gettext("%(reference)s is in stock: %(on_hand)s of %(material)s.")
+                % {
+                    "reference": made.reference,
+                    "on_hand": said_count(made.on_hand, "piece"),
+                    "material": made.material,
+                },
             )
             return redirect("stock:lot", made.pk)
     materials = materials_of(organisation=organisation).exists()
@@ -166,7 +173,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         lambda data: services.change_lot(
             organisation=organisation, user=request.user, lot=row, data=data, reason=data.pop("reason", "")
         ),
-        message="{0.reference} is saved.",
+        message=gettext("{0.reference} is saved."),
         redirect_to=reverse("stock:lot", args=[pk]),
     )
     return answer or render(request, "stock/lot_form.html", {"form": form, "lot": row, "reference": reference})
@@ -209,8 +216,10 @@ def scrap(request: HttpRequest, pk: int) -> HttpResponse:
             add_service_errors(form, error)
             row.refresh_from_db()
         else:
-            done = count_noun(form.cleaned_data["quantity"], "piece")
-            messages.success(request, f"{done} of {row.reference} scrapped.")
+            done = said_count(form.cleaned_data["quantity"], "piece")
+            messages.success(
+                request, gettext("%(done)s of %(reference)s scrapped.") % {"done": done, "reference": row.reference}
+            )
             return redirect("stock:lot", row.pk)
     return render(request, "stock/scrap.html", {"form": form, "lot": row})
 
@@ -229,7 +238,7 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.change_place(organisation=request.organisation, user=request.user, place=row, **data),
-        message="{0.name} is saved.",
+        message=gettext("{0.name} is saved."),
         redirect_to="stock:places",
     )
     return answer or render(request, "stock/place_form.html", {"form": form, "place": row, "name": name})

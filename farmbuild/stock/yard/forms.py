@@ -14,6 +14,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.functional import cached_property
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import MoneyField
 from farmbuild.catalogue.models import Material, check_length, check_longest
@@ -59,23 +60,23 @@ class Row:
 
 
 class YardForm(AsksOnce, OrgForm):
-    place_name = place_field(help_text="Where all of this lies: one of your places, or a new name.")
+    place_name = place_field(help_text=gettext_lazy("Where all of this lies: one of your places, or a new name."))
     site = site_field()
     lines = forms.CharField(
-        label="What lies there",
+        label=gettext_lazy("What lies there"),
         required=False,
         max_length=20_000,
         widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "autocapitalize": "none"}),
-        help_text="One line a pile: how many, what, and the length of one.",
+        help_text=gettext_lazy("One line a pile: how many, what, and the length of one."),
     )
     offcuts_of = forms.ModelChoiceField(
         Material.objects.filter(archived_at=None),
-        label="Offcuts of",
+        label=gettext_lazy("Offcuts of"),
         required=False,
-        help_text="To paste the lengths of one material.",
+        help_text=gettext_lazy("To paste the lengths of one material."),
     )
     offcut_lengths = forms.CharField(
-        label="Lengths of the offcuts",
+        label=gettext_lazy("Lengths of the offcuts"),
         required=False,
         max_length=10_000,
         widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
@@ -143,7 +144,9 @@ class YardForm(AsksOnce, OrgForm):
             first = [(str(named.pk), named.name) for named in fitting]
             rest = [(key, rows) for key, rows in grouped_materials(self.organisation, rows=self._all) if key]
             groups = [("", "Choose the material"), *([("These fit", first)] if first else []), *rest]
-            box = forms.ChoiceField(label=f"Which is “{row.line.what}”?", choices=groups, required=False)
+            box = forms.ChoiceField(
+                label=gettext("Which is “%(what)s”?") % {"what": row.line.what}, choices=groups, required=False
+            )
             self._want(row.choice, box)
             used = [named for named in fitting if named.used and row.line.fit.whole]
             self.data.setdefault(row.choice, str(used[0].pk) if len(used) == 1 else "")
@@ -162,7 +165,9 @@ class YardForm(AsksOnce, OrgForm):
     def _add_length_box(self, row: Row) -> None:
         if row.length_box in self.fields or row.material is None:
             return
-        box = LengthFormField(label=f"Length of one piece of {row.material}", required=False)
+        box = LengthFormField(
+            label=gettext("Length of one piece of %(material)s") % {"material": row.material}, required=False
+        )
         box.cut_of = row.material.kind
         box.sense = PIECES.get(row.material.kind, OFFCUT)
         self._want(row.length_box, box)
@@ -178,7 +183,11 @@ class YardForm(AsksOnce, OrgForm):
             pk, length = row.material.pk, self._cost_length(row.material)
             found = self.known.best_price(pk, length)
             which = f"{length_text(length, self.system)} of " if length is not None else ""
-            box = MoneyField(label=f"Value of one {which}{row.material}", required=False, places=4)
+            box = MoneyField(
+                label=gettext("Value of one %(which)s%(material)s") % {"which": which, "material": row.material},
+                required=False,
+                places=4,
+            )
             box.use_organisation(self.organisation)
             if found is None:
                 box.help_text = "No offer and no lot tells. Type 0 where it is worth nothing."
@@ -226,9 +235,12 @@ class YardForm(AsksOnce, OrgForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if self._typed("offcut_lengths").strip() and not data.get("offcuts_of") and "offcuts_of" not in self.errors:
-            self.add_error("offcuts_of", "Choose of which material these offcuts are.")
+            self.add_error("offcuts_of", gettext("Choose of which material these offcuts are."))
         if self.too_many:
-            self.add_error("lines", f"A page takes {MOST_LINES} lines. Add some of them first.")
+            self.add_error(
+                "lines",
+                gettext("A page takes %(most_lines)s lines. Add some of them first.") % {"most_lines": MOST_LINES},
+            )
         for row in self.rows:
             self._finish(row, data)
         asked = {f"line {row.line.number}": " ".join(row.questions) for row in self.rows if row.questions}
@@ -263,7 +275,7 @@ class YardForm(AsksOnce, OrgForm):
             return
         name = f"cost_{row.material.pk}"
         if data.get(name) is None and name not in self.errors and self.adding:
-            self.add_error(name, "Type what one is worth; 0 where it is worth nothing.")
+            self.add_error(name, gettext("Type what one is worth; 0 where it is worth nothing."))
         row.words = self._words(row)
         row.questions = self._questions(row, data.get(name))
 

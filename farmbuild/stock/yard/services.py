@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, Sum
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.acts import Act, needs
@@ -56,13 +57,16 @@ def add_yard(
     second is told. Raises ValidationError; nothing is stored then.
     """
     if not piles:
-        raise ValidationError({"lines": "There is nothing to add yet. Type what lies there, one line a pile."})
+        raise ValidationError({"lines": gettext("There is nothing to add yet. Type what lies there, one line a pile.")})
     lock_references(organisation=organisation)
     if seen is not None and seen != stand_of(organisation=organisation, place=place):
         raise ValidationError(
             {
-                "place_name": f"Something was put into stock or taken out at {place} while this page was open."
-                " Look at its lots, leave out here what stands there already, and add the rest."
+                "place_name": gettext(
+                    "Something was put into stock or taken out at %(place)s while this page was open. Look "
+                    "at its lots, leave out here what stands there already, and add the rest."
+                )
+                % {"place": place}
             }
         )
     if any(pile.unit_cost for pile in piles):

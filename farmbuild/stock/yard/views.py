@@ -6,10 +6,11 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import add_service_errors
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.stock.yard.forms import YardForm
 from farmbuild.stock.yard.services import add_yard
 
@@ -31,7 +32,11 @@ def yard(request: HttpRequest) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error, name="place_name")
         else:
-            messages.success(request, f"{count_noun(len(lots), 'lot')} now lie at {lots[0].place}.")
+            messages.success(
+                request,
+                gettext("%(lots)s now lie at %(place)s.")
+                % {"lots": said_count(len(lots), "lot"), "place": lots[0].place},
+            )
             return redirect("stock:lots")
     context = {
         "form": form,

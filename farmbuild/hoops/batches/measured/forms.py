@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.fields import MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
@@ -19,20 +20,20 @@ from farmbuild.orgs.clock import today_of
 class ServiceForm(OrgForm):
     """``costs``: whoever fills it in may see what things cost."""
 
-    day = DayField(label="Day")
+    day = DayField(label=gettext_lazy("Day"))
     done = forms.CharField(
-        label="What was done",
+        label=gettext_lazy("What was done"),
         max_length=200,
-        help_text="In a few words: rollers greased, bolts tightened, new shoe.",
-        error_messages={"required": "Type what was done, for example: bolts tightened, shoe greased."},
+        help_text=gettext_lazy("In a few words: rollers greased, bolts tightened, new shoe."),
+        error_messages={"required": gettext_lazy("Type what was done, for example: bolts tightened, shoe greased.")},
     )
     who = forms.CharField(
-        label="Who did it",
+        label=gettext_lazy("Who did it"),
         max_length=120,
-        error_messages={"required": "Type who did it: a name, or a workshop."},
+        error_messages={"required": gettext_lazy("Type who did it: a name, or a workshop.")},
     )
-    parts = forms.CharField(label="Parts", max_length=200, required=False)
-    cost = MoneyField(label="Cost", places=2, required=False)
+    parts = forms.CharField(label=gettext_lazy("Parts"), max_length=200, required=False)
+    cost = MoneyField(label=gettext_lazy("Cost"), places=2, required=False)
 
     def __init__(self, *args: Any, costs: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -45,16 +46,22 @@ class ServiceForm(OrgForm):
 class HoopForm(OrgForm):
     """A hoop that is in no batch here. Of tubes, those that the bender is for."""
 
-    day = DayField(label="Measured on")
+    day = DayField(label=gettext_lazy("Measured on"))
     tube = forms.ModelChoiceField(
         Material.objects.filter(kind="tube"),
-        label="Pipe",
-        error_messages={"required": "Choose the pipe that it is bent of."},
+        label=gettext_lazy("Pipe"),
+        error_messages={"required": gettext_lazy("Choose the pipe that it is bent of.")},
     )
-    free_span = LengthFormField(label="Free span", help_text="Between the hoop's ends, the hoop lying flat and free.")
-    rise = LengthFormField(label="Rise", help_text="From the line through the ends to the centre of the crown.")
+    free_span = LengthFormField(
+        label=gettext_lazy("Free span"),
+        help_text=gettext_lazy("Between the hoop's ends, the hoop lying flat and free."),
+    )
+    rise = LengthFormField(
+        label=gettext_lazy("Rise"), help_text=gettext_lazy("From the line through the ends to the centre of the crown.")
+    )
     pipe = LengthFormField(
-        label="Pipe in the hoop", help_text="Along the bend: the sticks together, less what slides in at joints."
+        label=gettext_lazy("Pipe in the hoop"),
+        help_text=gettext_lazy("Along the bend: the sticks together, less what slides in at joints."),
     )
 
     def __init__(self, *args: Any, bender: Bender, **kwargs: Any) -> None:
@@ -68,7 +75,7 @@ class HoopForm(OrgForm):
 
 class ReasonForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: the span was misread."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: the span was misread.")},
     )

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day as day_text
 from farmbuild.hoops.batches.measured.bridge import arc_radius, hoop_problems
@@ -38,7 +39,9 @@ def record_service(*, organisation: Organisation, user: User, bender: Bender, da
     texts = {name: (data.get(name) or "").strip() for name in ("done", "who", "parts")}
     same = ServiceRecord.objects.of(organisation).standing().filter(bender=bender, day=data["day"], done=texts["done"])
     if same.exists():
-        raise ValidationError({"done": f"That is written down for {day_text(data['day'])} already."})
+        raise ValidationError(
+            {"done": gettext("That is written down for %(data)s already.") % {"data": day_text(data["day"])}}
+        )
     made = made_on(organisation=organisation, benders=[bender.pk])
     row = ServiceRecord(
         organisation=organisation,
@@ -77,13 +80,13 @@ def store_hoop(
     _check_day(organisation, data["day"])
     tube = data["tube"]
     if tube.organisation_id != organisation.pk or tube.kind != tube.Kind.TUBE:
-        raise ValidationError({"tube": "Choose from the tubes on the list."})
+        raise ValidationError({"tube": gettext("Choose from the tubes on the list.")})
     sizes = {name: data[name] for name in ("free_span", "rise", "pipe")}
     if problems := hoop_problems(sizes["free_span"], sizes["rise"], sizes["pipe"], organisation.unit_system):
         raise ValidationError(problems)
     about = {"bender": bender, "booking": booking, "tube": tube, "day": data["day"], **sizes}
     if MeasuredHoop.objects.of(organisation).standing().filter(**about).exists():
-        raise ValidationError({"free_span": "This hoop is written down already, with the same day and sizes."})
+        raise ValidationError({"free_span": gettext("This hoop is written down already, with the same day and sizes.")})
     row = MeasuredHoop(
         organisation=organisation,
         member=booking.member if booking else None,
@@ -111,9 +114,9 @@ def withdraw_hoop(*, organisation: Organisation, user: User, row: MeasuredHoop, 
 def _take_back(organisation: Organisation, user: User, rows: type[_Row], key: int, reason: str) -> _Row:
     row = rows.objects.of(organisation).select_for_update(of=("self",), no_key=True).get(pk=key)
     if row.removed_at:
-        raise ValidationError("It is taken back already.")
+        raise ValidationError(gettext("It is taken back already."))
     if not (reason := reason.strip()):
-        raise ValidationError({"reason": "Say why in a few words, for example: the span was misread."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: the span was misread.")})
     row.removed_at, row.removed_by, row.removed_reason = timezone.now(), user, reason
     row.full_clean()
     row.save(update_fields=["removed_at", "removed_by", "removed_reason"])
@@ -127,4 +130,4 @@ def _locked(organisation: Organisation, bender: Bender) -> Bender:
 
 def _check_day(organisation: Organisation, day: date) -> None:
     if day > today_of(organisation=organisation):
-        raise ValidationError({"day": "That day is still to come. Type the day on which it was."})
+        raise ValidationError({"day": gettext("That day is still to come. Type the day on which it was.")})

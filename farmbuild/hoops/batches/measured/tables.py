@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn
 from farmbuild.hoops.batches.bridge import Verdict
@@ -21,9 +22,9 @@ class MeasuredTable(FarmTable):
     batch = tables.Column("Batch", orderable=False)
     at = DayColumn("Accepted on", orderable=False)
     tube = tables.Column("Pipe", accessor="batch__recipe__tube__name", orderable=False)
-    free_span = LengthColumn(verbose_name="Free span", orderable=False)
-    effective_radius = LengthColumn(verbose_name="Radius", orderable=False)
-    off = LengthColumn(verbose_name="Against rated", accessor="effective_radius", orderable=False)
+    free_span = LengthColumn(verbose_name=gettext_lazy("Free span"), orderable=False)
+    effective_radius = LengthColumn(verbose_name=gettext_lazy("Radius"), orderable=False)
+    off = LengthColumn(verbose_name=gettext_lazy("Against rated"), accessor="effective_radius", orderable=False)
     accept_reason = tables.Column("Accepted outside tolerance", orderable=False, default="")
 
     class Meta:

@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.hoops.batches.measured.models import MeasuredHoop, OfBender, ServiceRecord
@@ -30,14 +31,14 @@ class ServiceTable(_OfBenderTable):
     done = tables.Column("What was done", orderable=False)
     who = tables.Column("Who", orderable=False)
     parts = tables.Column("Parts", orderable=False, default="")
-    pulls = QuantityColumn(verbose_name="Pulls then", orderable=False)
-    cost = MoneyColumn(verbose_name="Cost", orderable=False)
+    pulls = QuantityColumn(verbose_name=gettext_lazy("Pulls then"), orderable=False)
+    cost = MoneyColumn(verbose_name=gettext_lazy("Cost"), orderable=False)
     stands = tables.Column("", accessor="pk", orderable=False)
 
     class Meta:
         model = ServiceRecord
         fields = ("day", "done", "who", "parts", "pulls", "cost", "stands")
-        empty_text = "No service is written down."
+        empty_text = gettext_lazy("No service is written down.")
 
 
 class HoopTable(_OfBenderTable):
@@ -47,12 +48,12 @@ class HoopTable(_OfBenderTable):
     day = DayColumn("Measured on", orderable=False)
     member = tables.Column("By", orderable=False, default="us")
     tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
-    free_span = LengthColumn(verbose_name="Free span", orderable=False)
-    rise = LengthColumn(verbose_name="Rise", orderable=False)
-    radius = LengthColumn(verbose_name="Radius", orderable=False)
+    free_span = LengthColumn(verbose_name=gettext_lazy("Free span"), orderable=False)
+    rise = LengthColumn(verbose_name=gettext_lazy("Rise"), orderable=False)
+    radius = LengthColumn(verbose_name=gettext_lazy("Radius"), orderable=False)
     stands = tables.Column("", accessor="pk", orderable=False)
 
     class Meta:
         model = MeasuredHoop
         fields = ("day", "member", "tube", "free_span", "rise", "radius", "stands")
-        empty_text = "No hoop of a member is written down."
+        empty_text = gettext_lazy("No hoop of a member is written down.")

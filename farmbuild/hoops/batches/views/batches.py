@@ -183,7 +183,7 @@ def tolerance(request: HttpRequest, number: int) -> HttpResponse:
         lambda data: services.set_tolerances(
             organisation=request.organisation, user=request.user, batch=batch, data=data
         ),
-        message="The tolerance of {} is kept, and its trial hoops are judged by it.",
+        message=gettext("The tolerance of {} is kept, and its trial hoops are judged by it."),
     )
     return answer or render(request, "hoops/batches/tolerance.html", {"batch": batch, "form": form})
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, save_form
@@ -35,7 +36,7 @@ def create(request: HttpRequest) -> HttpResponse:
             request,
             form,
             lambda data: services.create_bender(organisation=request.organisation, user=request.user, data=data),
-            message="{} is on the list.",
+            message=gettext("{} is on the list."),
         )
     )
     return answer or render(request, "hoops/benders/form.html", {"form": form, "worked": worked_of(form)})
@@ -59,7 +60,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
             lambda data: services.save_bender(
                 organisation=request.organisation, user=request.user, bender=bender, data=data
             ),
-            message="{} is saved.",
+            message=gettext("{} is saved."),
         )
     )
     context = {"form": form, "bender": bender, "name": name, "worked": worked_of(form)}
@@ -70,7 +71,9 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     bender = bender_or_404(request, slug)
     services.archive_bender(organisation=request.organisation, user=request.user, bender=bender)
-    messages.success(request, f"{bender.name} is archived. Recipes that use it keep it.")
+    messages.success(
+        request, gettext("%(bender_name)s is archived. Recipes that use it keep it.") % {"bender_name": bender.name}
+    )
     return redirect("hoops:benders")
 
 
@@ -78,5 +81,5 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     bender = bender_or_404(request, slug)
     services.bring_back_bender(organisation=request.organisation, user=request.user, bender=bender)
-    messages.success(request, f"{bender.name} is back.")
+    messages.success(request, gettext("%(bender_name)s is back.") % {"bender_name": bender.name})
     return redirect(bender)

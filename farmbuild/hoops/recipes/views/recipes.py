@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, run_action, save_form
@@ -44,7 +45,7 @@ def create(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_recipe(organisation=request.organisation, user=request.user, data=data),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
     )
     return answer or render(request, "hoops/recipe_form.html", {"form": form, "tape": tape_at_joint()})
 
@@ -75,7 +76,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         lambda data: services.save_recipe(
             organisation=request.organisation, user=request.user, recipe=recipe, data=data
         ),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
     )
     context = {"form": form, "recipe": recipe, "name": name, "tape": tape_at_joint()}
     return answer or render(request, "hoops/recipe_form.html", context)
@@ -85,7 +86,9 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
     services.archive_recipe(organisation=request.organisation, user=request.user, recipe=recipe)
-    messages.success(request, f"{recipe.name} is archived. Houses that use it keep it.")
+    messages.success(
+        request, gettext("%(recipe_name)s is archived. Houses that use it keep it.") % {"recipe_name": recipe.name}
+    )
     return redirect("hoops:recipes")
 
 
@@ -93,7 +96,7 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
     services.bring_back_recipe(organisation=request.organisation, user=request.user, recipe=recipe)
-    messages.success(request, f"{recipe.name} is back.")
+    messages.success(request, gettext("%(recipe_name)s is back.") % {"recipe_name": recipe.name})
     return redirect(recipe)
 
 
@@ -103,7 +106,7 @@ def delete(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.delete_recipe(organisation=request.organisation, user=request.user, recipe=recipe),
-        message=f"{recipe} is deleted.",
+        message=gettext("%(recipe)s is deleted.") % {"recipe": recipe},
         redirect_to="hoops:recipes",
         refused_redirect_to=recipe,
     )

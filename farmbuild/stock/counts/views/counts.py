@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import first_rows
@@ -62,7 +63,10 @@ def start(request: HttpRequest) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error, name="new_place")
         else:
-            messages.success(request, f"{count} is open. Print its sheets, or count a place on the phone.")
+            messages.success(
+                request,
+                gettext("%(count)s is open. Print its sheets, or count a place on the phone.") % {"count": count},
+            )
             return redirect("stock:count", count.number)
     return render(request, "stock/counts/start.html", {"form": form})
 
@@ -97,6 +101,6 @@ def drop(request: HttpRequest, number: int) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:
-            messages.success(request, f"{row} is cancelled. The stock record stays as it is.")
+            messages.success(request, gettext("%(row)s is cancelled. The stock record stays as it is.") % {"row": row})
         return redirect("stock:count", row.number)
     return render(request, "stock/counts/drop.html", {"count": row})

@@ -8,11 +8,12 @@ from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import get_object_or_none
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import moment
-from farmbuild.measure import count_noun
 from farmbuild.stock.counts import importing
 from farmbuild.stock.counts.forms import SheetUploadForm
 from farmbuild.stock.counts.selectors import drafts_of
@@ -75,5 +76,5 @@ def store(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("stock:count-import", row.number)
-    messages.success(request, f"{count_noun(entered, 'lot')} entered from the sheet.")
+    messages.success(request, gettext("%(entered)s entered from the sheet.") % {"entered": said_count(entered, "lot")})
     return redirect("stock:count-review", row.number)

@@ -8,12 +8,13 @@ from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.form_parts import add_service_errors, error_words
 from farmbuild.common.paging import paged
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import moment
-from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.by_material import MaterialsForm, record_finds
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
@@ -59,9 +60,14 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             add_service_errors(form, error)
         else:
             if entered:
-                messages.success(request, f"{count_noun(entered, 'lot')} of {spot} entered.")
+                messages.success(
+                    request,
+                    gettext("%(entered)s of %(spot)s entered.") % {"entered": said_count(entered, "lot"), "spot": spot},
+                )
             else:
-                messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
+                messages.info(
+                    request, gettext("Nothing new was typed at %(spot)s, so nothing was entered.") % {"spot": spot}
+                )
             if to := request.POST.get("to"):
                 return _kept(request, f"{request.path}?page={pages.get_page(to).number}")
             if entered and len(more) == BOXES:
@@ -118,7 +124,11 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} noted at {spot}.")
+            messages.success(
+                request,
+                gettext("%(quantity)s of %(material)s noted at %(spot)s.")
+                % {"quantity": said_count(found.quantity, "piece"), "material": found.material, "spot": spot},
+            )
             return redirect("stock:count-place", row.number, spot.pk)
     return render(request, "stock/counts/find.html", {"form": form, "count": row, "place": spot})
 
@@ -137,7 +147,11 @@ def materials(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             add_service_errors(form, error)
         else:
             if counted:
-                messages.success(request, f"{count_noun(len(counted), 'kind')} of pieces noted at {spot}.")
+                messages.success(
+                    request,
+                    gettext("%(counted)s of pieces noted at %(spot)s.")
+                    % {"counted": said_count(len(counted), "kind"), "spot": spot},
+                )
             if to := request.POST.get("to"):
                 return redirect(f"{request.path}?sheet={form.number(to)}")
             return redirect("stock:count-place", row.number, spot.pk)
@@ -155,7 +169,11 @@ def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
-        messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} removed.")
+        messages.success(
+            request,
+            gettext("%(quantity)s of %(material)s removed.")
+            % {"quantity": said_count(found.quantity, "piece"), "material": found.material},
+        )
     return redirect("stock:count-place", row.number, found.place_id)
 
 
@@ -179,7 +197,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"Lot {one.lot} is entered.")
+            messages.success(request, gettext("Lot %(lot)s is entered.") % {"lot": one.lot})
             # From a label on to the next label.
             if "label" in request.GET:
                 return redirect("stock:lot-short", one.lot.reference)

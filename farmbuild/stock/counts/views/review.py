@@ -6,10 +6,12 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.paging import paged
-from farmbuild.measure import count_noun, typed_as
+from farmbuild.common.speaking import said_count
+from farmbuild.measure import typed_as
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import LimitForm
 from farmbuild.stock.counts.posting import CountProblems, post_count
@@ -70,11 +72,11 @@ def again(request: HttpRequest, number: int) -> HttpResponse:
     try:
         if "stand" in request.POST:
             done = services.withdraw_recount(**given)
-            words = f"{count_noun(done, 'lot')}: the first count stands."
+            words = f"{said_count(done, 'lot')}: the first count stands."
         else:
             lines = selectors.large_differences(count=row, limit=limit)
             done = services.request_recount(**given, lines=lines)
-            words = f"{count_noun(done, 'lot')} to be counted again; the boxes on the sheets of the places are empty."
+            words = f"{said_count(done, 'lot')} to be counted again; the boxes on the sheets of the places are empty."
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
@@ -90,5 +92,5 @@ def post(request: HttpRequest, number: int) -> HttpResponse:
     except ValidationError as error:
         row.refresh_from_db()
         return _review(request, row, error)
-    messages.success(request, f"{row} is posted; the stock record says what was counted.")
+    messages.success(request, gettext("%(row)s is posted; the stock record says what was counted.") % {"row": row})
     return redirect("stock:count", row.number)

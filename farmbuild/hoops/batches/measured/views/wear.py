@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
@@ -81,7 +82,7 @@ def _back(request: HttpRequest, bender: Bender, row: Any, name: str, act: Callab
         request,
         form,
         lambda data: act(**actor_kwargs(request), row=row, **data),
-        message="Taken back. It stays in the record.",
+        message=gettext("Taken back. It stays in the record."),
         redirect_to=reverse("hoops:bender-wear", args=[bender.slug]),
     )
     return answer or render(request, f"hoops/wear/{name}.html", {"form": form, "bender": bender, "row": row})
