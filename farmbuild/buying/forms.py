@@ -7,6 +7,7 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
@@ -18,9 +19,12 @@ from farmbuild.workbooks.replies import MAX_LINES
 
 
 class SendForm(OrgForm):
-    sent_on = DayField(label="Goes out on", initial=today)
+    sent_on = DayField(label=gettext_lazy("Goes out on"), initial=today)
     how = forms.CharField(
-        label="How it goes out", max_length=120, required=False, help_text="For example: by e-mail to the counter."
+        label=gettext_lazy("How it goes out"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("For example: by e-mail to the counter."),
     )
 
     def __init__(self, *args: Any, changed: Sequence[str] = (), **kwargs: Any) -> None:
@@ -28,12 +32,14 @@ class SendForm(OrgForm):
         super().__init__(*args, **kwargs)
         if changed:
             self.fields["as_it_is"] = forms.BooleanField(
-                label="Send it as it is", required=False, help_text=f"Worked out before {join_words(changed)} changed."
+                label=gettext("Send it as it is"),
+                required=False,
+                help_text=gettext("Worked out before %(changed)s changed.") % {"changed": join_words(changed)},
             )
 
 
 class ReasonForm(OrgForm):
-    reason = forms.CharField(label="Why", max_length=200)
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=200)
 
     def __init__(self, *args: Any, example: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -43,19 +49,21 @@ class ReasonForm(OrgForm):
 class ReceiptForm(OrgForm):
     """What holds for the whole delivery; its lines are receipt_lines.LineEntry."""
 
-    received_on = DayField(label="Came on", initial=today)
-    paper = forms.CharField(label="Number of the delivery note", max_length=60, required=False)
+    received_on = DayField(label=gettext_lazy("Came on"), initial=today)
+    paper = forms.CharField(label=gettext_lazy("Number of the delivery note"), max_length=60, required=False)
     place = forms.CharField(
-        label="Where it lies",
+        label=gettext_lazy("Where it lies"),
         max_length=80,
         widget=PlaceInput,
-        help_text="One of your places, or a new name. A line may lie elsewhere.",
-        error_messages={"required": "Type where it lies, for example Barn rack."},
+        help_text=gettext_lazy("One of your places, or a new name. A line may lie elsewhere."),
+        error_messages={"required": gettext_lazy("Type where it lies, for example Barn rack.")},
     )
     damaged_paid = forms.BooleanField(
-        label="Damaged pieces are paid for all the same",
+        label=gettext_lazy("Damaged pieces are paid for all the same"),
         required=False,
-        help_text="Then they are a general expense. Else the supplier replaces or credits them, and they cost nothing.",
+        help_text=gettext_lazy(
+            "Then they are a general expense. Else the supplier replaces or credits them, and they cost nothing."
+        ),
     )
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
     seen = forms.IntegerField(min_value=0, widget=forms.HiddenInput)

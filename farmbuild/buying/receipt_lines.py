@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.forms import CharField
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival
@@ -110,7 +111,9 @@ def typed_entries(lines: Iterable[PurchaseOrderLine], data: Mapping[str, str], *
                 box.error = " ".join(error.messages)
         rest = any(box.text.strip() for box in entry.boxes[1:])
         if rest and not entry.boxes[0].text.strip():
-            entry.add_error("arrived", "Type how many pieces came, the damaged ones included, or empty the rest.")
+            entry.add_error(
+                "arrived", gettext("Type how many pieces came, the damaged ones included, or empty the rest.")
+            )
         entries.append(entry)
     return entries
 

@@ -11,6 +11,7 @@ from uuid import uuid4
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext
 
 from farmbuild.buying.landing.adjusting import adjust_to_what_is_known, undo_adjustments
 from farmbuild.buying.landing.bridge import Landed, landed_costs
@@ -94,16 +95,16 @@ def receive_goods(
         raise ValidationError(_meanwhile(current, last))
     arrivals = [arrival for arrival in arrivals if arrival.arrived]
     if not arrivals:
-        raise ValidationError("Type how many pieces came of at least one line.")
+        raise ValidationError(gettext("Type how many pieces came of at least one line."))
     lines = {row.pk: row for row in current.lines.select_related("material", "delivery_site")}
     if any(arrival.line not in lines for arrival in arrivals):
-        raise ValidationError("A line of the receipt is not on this order. Open the page again.")
+        raise ValidationError(gettext("A line of the receipt is not on this order. Open the page again."))
     if problems := [problem for arrival in arrivals for problem in _problems(arrival, lines[arrival.line])]:
         raise LineProblems(problems)
     if unsaid := [problem for arrival in arrivals for problem in _unsaid(arrival, lines[arrival.line])]:
         raise LineProblems(unsaid)
     if len({arrival.line for arrival in arrivals}) < len(arrivals):
-        raise ValidationError("A line stands on the receipt twice. Add its pieces up.")
+        raise ValidationError(gettext("A line stands on the receipt twice. Add its pieces up."))
     receipt = Receipt(
         organisation=organisation,
         order=current,
@@ -151,11 +152,17 @@ def receive_goods(
 
 def _check_open(order: PurchaseOrder) -> None:
     if order.state == State.DRAFT:
-        raise ValidationError(f"Order {order.number} has not been sent. Mark it as sent, then receive.")
+        raise ValidationError(
+            gettext("Order %(order_number)s has not been sent. Mark it as sent, then receive.")
+            % {"order_number": order.number}
+        )
     if not order.is_open:
         raise ValidationError(
-            f"Order {order.number} is {order.get_state_display().lower()}; nothing of it is on order. "
-            "Look at its receipts. Enter anything extra with Receive a lot."
+            gettext(
+                "Order %(order_number)s is %(lower)s; nothing of it is on order. Look at its receipts. "
+                "Enter anything extra with Receive a lot."
+            )
+            % {"order_number": order.number, "lower": order.get_state_display().lower()}
         )
 
 
@@ -233,7 +240,7 @@ def _places(
     for arrival in arrivals:
         if arrival.arrived > arrival.damaged:
             if not _key(arrival, place):
-                raise ValidationError({"place": "Type where it lies, for example Barn rack."})
+                raise ValidationError({"place": gettext("Type where it lies, for example Barn rack.")})
             site = lines[arrival.line].delivery_site or order.delivery_site
             by_site.setdefault(site, []).append(arrival.place or place)
     found: dict[str, object] = {}
@@ -267,13 +274,15 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     """
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: counted the wrong pile."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: counted the wrong pile.")})
     current = lock_order(organisation=organisation, order=receipt.order)
     wrong = Receipt.objects.of(organisation).get(pk=receipt.pk)
     if wrong.reverses_id is not None:
-        raise ValidationError("This is a reversal itself. Receive the goods again instead.")
+        raise ValidationError(gettext("This is a reversal itself. Receive the goods again instead."))
     if Receipt.objects.filter(reverses=wrong).exists():
-        raise ValidationError(f"Receipt {wrong.number} has been reversed already.")
+        raise ValidationError(
+            gettext("Receipt %(wrong_number)s has been reversed already.") % {"wrong_number": wrong.number}
+        )
     lines = list(wrong.lines.all())
     back = Receipt(
         organisation=organisation,

@@ -11,6 +11,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Reply
 from farmbuild.buying.sending import lock_order
@@ -128,12 +129,15 @@ def apply_reply(*, organisation: Organisation, user: User, order: PurchaseOrder,
     current = lock_order(organisation=organisation, order=order)
     answer = Reply.objects.of(organisation).select_for_update(no_key=True).get(pk=reply.pk, order=current)
     if answer.taken_at:
-        raise ValidationError("This reply has been applied already.")
+        raise ValidationError(gettext("This reply has been applied already."))
     if answer.bad_rows:
-        raise ValidationError("Some rows are not right yet, so nothing was applied. Ask for a corrected sheet.")
+        raise ValidationError(
+            gettext("Some rows are not right yet, so nothing was applied. Ask for a corrected sheet.")
+        )
     if not current.is_open:
         raise ValidationError(
-            f"Order {current.number} is {current.get_state_display().lower()}; nothing of it is on order any more."
+            gettext("Order %(current_number)s is %(lower)s; nothing of it is on order any more.")
+            % {"current_number": current.number, "lower": current.get_state_display().lower()}
         )
     rows = {row["position"]: row for row in answer.rows if row["kind"] in (SAME, DIFFERS)}
     told = []

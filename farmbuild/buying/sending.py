@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
@@ -51,7 +52,9 @@ def update_state(order: PurchaseOrder) -> None:
 def _reason(text: str, example: str) -> str:
     text = " ".join(text.split())
     if not text:
-        raise ValidationError({"reason": f"Say why in a few words, for example: {example}."})
+        raise ValidationError(
+            {"reason": gettext("Say why in a few words, for example: %(example)s.") % {"example": example}}
+        )
     return text
 
 
@@ -76,15 +79,22 @@ def send_order(
     if current.state != State.DRAFT:
         on = f" It went out on {current.sent_on:%d %B %Y}.".replace(" 0", " ") if current.sent_on else ""
         raise ValidationError(
-            f"Order {current.number} is {current.get_state_display().lower()} and is not sent again.{on}"
+            gettext("Order %(current_number)s is %(lower)s and is not sent again.%(on)s")
+            % {"current_number": current.number, "lower": current.get_state_display().lower(), "on": on}
         )
     if not current.lines.exists():
-        raise ValidationError(f"Nothing stands on order {current.number}. Add a line, then send it.")
+        raise ValidationError(
+            gettext("Nothing stands on order %(current_number)s. Add a line, then send it.")
+            % {"current_number": current.number}
+        )
     if not as_it_is and (changed := changed_houses(order=current)):
         raise ValidationError(
             {
-                "as_it_is": f"Order {current.number} was worked out before {join_words(changed)} changed."
-                " Plan again, or tick that it goes out as it is."
+                "as_it_is": gettext(
+                    "Order %(current_number)s was worked out before %(changed)s changed. Plan again, or tick "
+                    "that it goes out as it is."
+                )
+                % {"current_number": current.number, "changed": join_words(changed)}
             }
         )
     if asks_only(order=current, user=user):
@@ -109,11 +119,16 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
     reason = _reason(reason, "bought from another supplier")
     current = lock_order(organisation=organisation, order=order)
     if current.state == State.CANCELLED:
-        raise ValidationError(f"Order {current.number} is cancelled already.")
+        raise ValidationError(
+            gettext("Order %(current_number)s is cancelled already.") % {"current_number": current.number}
+        )
     if current.state not in (State.DRAFT, State.SENT) or current.lines.filter(arrived__gt=0).exists():
         raise ValidationError(
-            f"Goods of order {current.number} have come, so it cannot be cancelled. "
-            "Cancel what is still on order, or reverse the receipts first."
+            gettext(
+                "Goods of order %(current_number)s have come, so it cannot be cancelled. Cancel what is "
+                "still on order, or reverse the receipts first."
+            )
+            % {"current_number": current.number}
         )
     release_lines(lines=list(current.lines.filter(reserved__gt=0).values_list("pk", flat=True)))
     current.state, current.cancelled_at, current.cancelled_by = State.CANCELLED, timezone.now(), user
@@ -153,14 +168,16 @@ def close_short(
     current = lock_order(organisation=organisation, order=order)
     if current.state != State.PART:
         raise ValidationError(
-            f"Nothing of order {current.number} has come, so cancel it instead."
+            gettext("Nothing of order %(current_number)s has come, so cancel it instead.")
+            % {"current_number": current.number}
             if current.state == State.SENT
-            else f"Order {current.number} is {current.get_state_display().lower()}; there is nothing to cancel."
+            else gettext("Order %(current_number)s is %(lower)s; there is nothing to cancel.")
+            % {"current_number": current.number, "lower": current.get_state_display().lower()}
         )
     rows = current.lines.filter(closed_at=None) if line is None else current.lines.filter(closed_at=None, pk=line.pk)
     waiting = [row.pk for row in rows.only("quantity", "arrived", "damaged", "closed_at") if row.to_come]
     if not waiting:
-        raise ValidationError("Nothing more is on order there.")
+        raise ValidationError(gettext("Nothing more is on order there."))
     release_lines(lines=waiting)
     for start in range(0, len(waiting), 500):
         PurchaseOrderLine.objects.filter(pk__in=waiting[start : start + 500]).update(

@@ -10,6 +10,7 @@ import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.translation import gettext_lazy
 
 from farmbuild.buying.bridge import why_more_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
@@ -29,20 +30,20 @@ class OrderTable(FarmTable):
     phone_quiet = ("late",)
 
     number = tables.Column("Order")
-    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
+    supplier = tables.Column(accessor="supplier__name", verbose_name=gettext_lazy("Supplier"))
     state = tables.Column("State")
-    order_by = DayColumn(verbose_name="Order by")
-    need_by = DayColumn(verbose_name="First needed by")
+    order_by = DayColumn(verbose_name=gettext_lazy("Order by"))
+    need_by = DayColumn(verbose_name=gettext_lazy("First needed by"))
     plan = tables.Column("Plan", accessor="plan__name", order_by="plan__number", empty_values=())
-    line_count = QuantityColumn(verbose_name="Lines")
+    line_count = QuantityColumn(verbose_name=gettext_lazy("Lines"))
     late = tables.Column("In time")
-    total = MoneyColumn(verbose_name="Total")
+    total = MoneyColumn(verbose_name=gettext_lazy("Total"))
     file = tables.Column("Spreadsheet", accessor="number", orderable=False, attrs=AT_A_DESK)
 
     class Meta(FarmTable.Meta):
         model = PurchaseOrder
         fields: tuple[str, ...] = ()
-        empty_text = "Nothing to order."
+        empty_text = gettext_lazy("Nothing to order.")
 
     def __init__(self, *args: Any, outdated: Collection[int] = (), **kwargs: Any) -> None:
         """``outdated``: keys of plans that are out of date."""
@@ -102,15 +103,15 @@ class OrderLineTable(FarmTable):
     description = tables.Column("Item", orderable=False)
     supplier_code = tables.Column("Supplier's number", orderable=False)
     packs = tables.Column("Packs", orderable=False, attrs=FIGURE)
-    quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
-    need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Pieces"), orderable=False)
+    need_by = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
     deliver_to = tables.Column("Deliver to", orderable=False)
     late_days = tables.Column("In time", orderable=False)
-    good = QuantityColumn(verbose_name="Came whole", orderable=False)
-    to_come = QuantityColumn(verbose_name="Still on order", orderable=False)
+    good = QuantityColumn(verbose_name=gettext_lazy("Came whole"), orderable=False)
+    to_come = QuantityColumn(verbose_name=gettext_lazy("Still on order"), orderable=False)
     answered = tables.Column("Promised", accessor="promised_on", orderable=False, empty_values=())
-    unit_price = PriceColumn(verbose_name="Price of one", orderable=False)
-    line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
+    unit_price = PriceColumn(verbose_name=gettext_lazy("Price of one"), orderable=False)
+    line_total = MoneyColumn(verbose_name=gettext_lazy("Line total"), orderable=False, total=True)
 
     class Meta(FarmTable.Meta):
         model = PurchaseOrderLine
@@ -156,10 +157,10 @@ class ReceiptTable(FarmTable):
     phone_quiet = ("broken",)
 
     number = tables.Column("Receipt", orderable=False)
-    received_on = DayColumn(verbose_name="Came on", orderable=False)
+    received_on = DayColumn(verbose_name=gettext_lazy("Came on"), orderable=False)
     paper = tables.Column("Delivery note", orderable=False)
-    came = QuantityColumn(verbose_name="Pieces", orderable=False)
-    broken = QuantityColumn(verbose_name="Damaged", orderable=False)
+    came = QuantityColumn(verbose_name=gettext_lazy("Pieces"), orderable=False)
+    broken = QuantityColumn(verbose_name=gettext_lazy("Damaged"), orderable=False)
     note = tables.Column("Note", orderable=False, empty_values=())
 
     class Meta(FarmTable.Meta):
@@ -181,11 +182,11 @@ class ReceiptLineTable(FarmTable):
     phone_quiet = ("damaged",)
 
     order_line__description = tables.Column("Item", orderable=False)
-    arrived = QuantityColumn(verbose_name="Came", orderable=False)
-    damaged = QuantityColumn(verbose_name="Damaged", orderable=False)
+    arrived = QuantityColumn(verbose_name=gettext_lazy("Came"), orderable=False)
+    damaged = QuantityColumn(verbose_name=gettext_lazy("Damaged"), orderable=False)
     damage_reason = tables.Column("What is damaged", orderable=False)
-    unit_price = PriceColumn(verbose_name="Price of one", orderable=False)
-    amount = MoneyColumn(verbose_name="Landed cost", orderable=False)
+    unit_price = PriceColumn(verbose_name=gettext_lazy("Price of one"), orderable=False)
+    amount = MoneyColumn(verbose_name=gettext_lazy("Landed cost"), orderable=False)
     lot = tables.Column("Lot", orderable=False)
     place = tables.Column("Where it lies", orderable=False)
 

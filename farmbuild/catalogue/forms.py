@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import YIELD_HELP, Material, Offer, Supplier
@@ -66,9 +67,13 @@ class CodedForm(OrgModelForm):
     def clean_code(self) -> str:
         code = self.cleaned_data["code"].lower()
         if code in RESERVED:
-            raise forms.ValidationError(f"“{code}” is a word of an address here. Type another short name.")
+            raise forms.ValidationError(
+                gettext("“%(code)s” is a word of an address here. Type another short name.") % {"code": code}
+            )
         if self._meta.model.objects.of(self.organisation).filter(code=code).exists():
-            raise forms.ValidationError(f"“{code}” is taken already. Type another short name.")
+            raise forms.ValidationError(
+                gettext("“%(code)s” is taken already. Type another short name.") % {"code": code}
+            )
         return code
 
 
@@ -82,7 +87,7 @@ class YieldField(DecimalFormField):
         span = f"{YIELD_SPAN} "
         bounds = ByUnits(f"{span}50 ksi is 345 MPa, 30 ksi is 207 MPa.", f"{span}Mild steel is often 235 MPa.")
         super().__init__(
-            label="Stated yield strength, MPa",
+            label=gettext("Stated yield strength, MPa"),
             required=False,
             help_text=YIELD_HELP,
             validators=[MinValueValidator(self.least), MaxValueValidator(self.most)],
@@ -101,9 +106,9 @@ class YieldField(DecimalFormField):
 class MaterialForm(CodedForm):
     example = ByUnits("rail-1-3-8", "tube-33-7")
     groups = [
-        ("Sizes", ["width", "thickness", "swaged", "note"]),
-        ("Strength of a tube", ["yield_mpa", "yield_source"]),
-        ("Tax", ["tax_percent"]),
+        (gettext_lazy("Sizes"), ["width", "thickness", "swaged", "note"]),
+        (gettext_lazy("Strength of a tube"), ["yield_mpa", "yield_source"]),
+        (gettext_lazy("Tax"), ["tax_percent"]),
     ]
 
     yield_mpa = YieldField()
@@ -138,13 +143,20 @@ class MaterialForm(CodedForm):
 
 class SupplierForm(CodedForm):
     example = "hilltop-pipe"
-    groups = [("Delivery", ["delivery_charge", "free_delivery_from", "minimum_order"])]
+    groups = [(gettext_lazy("Delivery"), ["delivery_charge", "free_delivery_from", "minimum_order"])]
 
-    delivery_charge = MoneyField(label="Charge for one delivery", places=2, empty_value=Decimal(0), required=False)
-    free_delivery_from = MoneyField(
-        label="Delivery is free from", places=2, required=False, help_text="Leave empty where it is never free."
+    delivery_charge = MoneyField(
+        label=gettext_lazy("Charge for one delivery"), places=2, empty_value=Decimal(0), required=False
     )
-    minimum_order = MoneyField(label="Smallest order it takes", places=2, empty_value=Decimal(0), required=False)
+    free_delivery_from = MoneyField(
+        label=gettext_lazy("Delivery is free from"),
+        places=2,
+        required=False,
+        help_text=gettext_lazy("Leave empty where it is never free."),
+    )
+    minimum_order = MoneyField(
+        label=gettext_lazy("Smallest order it takes"), places=2, empty_value=Decimal(0), required=False
+    )
 
     class Meta:
         model = Supplier
@@ -163,18 +175,20 @@ class SupplierForm(CodedForm):
 
 class OfferForm(AsksOnce, OrgModelForm):
     pack = CountField(
-        label="Pieces in a pack",
+        label=gettext_lazy("Pieces in a pack"),
         initial=1,
-        help_text="Only whole packs are ordered. Type 1 where single pieces are sold.",
+        help_text=gettext_lazy("Only whole packs are ordered. Type 1 where single pieces are sold."),
     )
     lead_days = CountField(
-        label="Days from order to delivery",
+        label=gettext_lazy("Days from order to delivery"),
         least=0,
         most=MAX_LEAD_DAYS,
         required=False,
-        help_text="Ask the supplier. Left empty it is not known, and plans that rely on it say so.",
+        help_text=gettext_lazy("Ask the supplier. Left empty it is not known, and plans that rely on it say so."),
     )
-    valid_until = DayField(label="Valid until", required=False, help_text="Leave empty while it has no end.")
+    valid_until = DayField(
+        label=gettext_lazy("Valid until"), required=False, help_text=gettext_lazy("Leave empty while it has no end.")
+    )
 
     class Meta:
         model = Offer
@@ -218,14 +232,14 @@ class OfferForm(AsksOnce, OrgModelForm):
 class LeadDaysForm(OrgForm):
     """One lead time for every offer of a supplier that has none."""
 
-    days = CountField(label="Days from order to delivery", least=0, most=730)
+    days = CountField(label=gettext_lazy("Days from order to delivery"), least=0, most=730)
 
 
 class PriceForm(OrgForm):
     """One row of an offer's prices; both fields or neither."""
 
-    from_quantity = CountField(label="From how many pieces", required=False)
-    unit_price = MoneyField(label="Price of one piece", required=False)
+    from_quantity = CountField(label=gettext_lazy("From how many pieces"), required=False)
+    unit_price = MoneyField(label=gettext_lazy("Price of one piece"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -13,6 +13,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.history import keep, record_of
@@ -48,7 +49,7 @@ def _check(row: Material | Supplier) -> None:
         if problem := wall_problem(row):
             raise ValidationError({"thickness": problem})
         if row.yield_mpa is not None and row.kind != Material.Kind.TUBE:
-            raise ValidationError({"yield_mpa": "Only tubes are bent. Leave the yield empty."})
+            raise ValidationError({"yield_mpa": gettext("Only tubes are bent. Leave the yield empty.")})
     row.full_clean()
 
 
@@ -59,7 +60,9 @@ def _create_coded(row: Material | Supplier) -> None:
     if not row.code:
         rows = type(row).objects.of(row.organisation)
         row.code = free_code(row.name, taken_in=rows, fallback=row._meta.model_name, reserved=RESERVED)
-    taken = ValidationError({"code": f"“{row.code}” is taken already. Type another short name."})
+    taken = ValidationError(
+        {"code": gettext("“%(code)s” is taken already. Type another short name.") % {"code": row.code}}
+    )
     if type(row).objects.of(row.organisation).filter(code=row.code).exists():
         raise taken
     _check(row)
@@ -220,25 +223,38 @@ def change_supplier(*, organisation: Organisation, user: User, supplier: Supplie
 def check_breaks(breaks: Breaks) -> None:
     """Raise ValidationError unless there is a price from 1 piece, each amount once, and no price rises."""
     if not breaks:
-        raise ValidationError("Type at least one price: the price of one piece from 1 up.")
+        raise ValidationError(gettext("Type at least one price: the price of one piece from 1 up."))
     amounts = [amount for amount, _ in breaks]
     for amount in amounts:
         if not 1 <= amount <= MAX_QUANTITY:
-            raise ValidationError(f"A price cannot start from {format_count(amount)}. Type 1 or more.")
+            raise ValidationError(
+                gettext("A price cannot start from %(amount)s. Type 1 or more.") % {"amount": format_count(amount)}
+            )
         if amounts.count(amount) > 1:
-            raise ValidationError(f"Two prices start from {format_count(amount)}. Leave one out.")
+            raise ValidationError(
+                gettext("Two prices start from %(amount)s. Leave one out.") % {"amount": format_count(amount)}
+            )
     ordered = sorted(breaks)
     if ordered[0][0] != 1:
         raise ValidationError(
-            f"The first price starts from {format_count(ordered[0][0])} pieces. Add the price from 1"
-            " piece, even if it is the same."
+            gettext(
+                "The first price starts from %(ordered)s pieces. Add the price from 1 piece, even if it is the same."
+            )
+            % {"ordered": format_count(ordered[0][0])}
         )
     for (amount, price), (next_amount, next_price) in pairwise(ordered):
         if next_price > price:
             raise ValidationError(
-                f"The price from {format_count(next_amount)} pieces ({format_decimal(next_price)}) is above the"
-                f" one from {format_count(amount)} ({format_decimal(price)})."
-                " A larger amount costs the same a piece, or less."
+                gettext(
+                    "The price from %(next_amount)s pieces (%(next_price)s) is above the one from %(amount)s "
+                    "(%(price)s). A larger amount costs the same a piece, or less."
+                )
+                % {
+                    "next_amount": format_count(next_amount),
+                    "next_price": format_decimal(next_price),
+                    "amount": format_count(amount),
+                    "price": format_decimal(price),
+                }
             )
 
 
@@ -260,7 +276,7 @@ def save_offer(
     """
     for name, row in (("supplier", supplier), ("material", data.get("material"))):
         if row is not None and row.organisation_id != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
     lock_currency(organisation=organisation)
     if offer is None:
         current = Offer(organisation=organisation, supplier=supplier)

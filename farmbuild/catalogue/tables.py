@@ -8,6 +8,7 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.http import urlencode
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.words import prices_in_words, size_in_words, thickness_in_words
@@ -42,13 +43,13 @@ class MaterialTable(FarmTable):
     name = tables.Column("Material")
     code = tables.Column("Short name")
     kind = tables.Column("Kind")
-    width = SizeColumn(verbose_name="Width or diameter")
-    thickness = SizeColumn(verbose_name="Thickness or wall")
+    width = SizeColumn(verbose_name=gettext_lazy("Width or diameter"))
+    thickness = SizeColumn(verbose_name=gettext_lazy("Thickness or wall"))
 
     class Meta:
         model = Material
         fields = ("name", "code", "kind", "width", "thickness")
-        empty_text = "No materials here."
+        empty_text = gettext_lazy("No materials here.")
 
     def render_thickness(self, record: Material) -> str:
         return thickness_in_words(record)
@@ -64,15 +65,15 @@ class SupplierTable(FarmTable):
 
     name = tables.Column("Supplier")
     contact = tables.Column("Contact", orderable=False)
-    offer_count = QuantityColumn(verbose_name="Offers")
-    delivery_charge = MoneyColumn(verbose_name="Delivery")
-    free_delivery_from = MoneyColumn(verbose_name="Free from", default="never")
-    minimum_order = MoneyColumn(verbose_name="Least order")
+    offer_count = QuantityColumn(verbose_name=gettext_lazy("Offers"))
+    delivery_charge = MoneyColumn(verbose_name=gettext_lazy("Delivery"))
+    free_delivery_from = MoneyColumn(verbose_name=gettext_lazy("Free from"), default="never")
+    minimum_order = MoneyColumn(verbose_name=gettext_lazy("Least order"))
 
     class Meta:
         model = Supplier
         fields = ("name", "contact", "offer_count", "delivery_charge", "free_delivery_from", "minimum_order")
-        empty_text = "No suppliers here."
+        empty_text = gettext_lazy("No suppliers here.")
 
     def __init__(self, *args: Any, asked: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -89,17 +90,17 @@ class OfferTable(FarmTable):
     phone_words = {"prices": "", "length": ""}
 
     material = tables.Column("Material", order_by=("material__name", "length", "pk"))
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
-    pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)
-    prices = MoneyColumn(verbose_name="Price of one", accessor="pk", orderable=False)
-    lead_days = QuantityColumn(verbose_name="Comes after", unit="days", default="not known")
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
+    pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit="pieces", orderable=False)
+    prices = MoneyColumn(verbose_name=gettext_lazy("Price of one"), accessor="pk", orderable=False)
+    lead_days = QuantityColumn(verbose_name=gettext_lazy("Comes after"), unit="days", default="not known")
     valid_until = DayColumn("Valid until", default="open")
     supplier_code = tables.Column("Item number", orderable=False)
 
     class Meta:
         model = Offer
         fields = ("material", "length", "pack", "prices", "lead_days", "valid_until", "supplier_code")
-        empty_text = "No offers from this supplier yet."
+        empty_text = gettext_lazy("No offers from this supplier yet.")
 
     def row_link(self, record: Any) -> str:
         return reverse("catalogue:offer", args=[record.supplier.code, record.pk])

@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.incoming import line_name, order_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -76,13 +77,18 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
     if current.state != Plan.State.READY:
-        raise ValidationError("Only a plan that is worked out can be accepted.")
+        raise ValidationError(gettext("Only a plan that is worked out can be accepted."))
     if current.is_accepted:
-        raise ValidationError(f"Plan {current.number} is accepted already.")
+        raise ValidationError(
+            gettext("Plan %(current_number)s is accepted already.") % {"current_number": current.number}
+        )
     refuse_small_orders(current)
     houses = {house.slug: house for house in current.houses.select_related("site")}
     if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
-        raise ValidationError(f"{', '.join(sorted(gone))} is archived. Plan again without it, and accept that plan.")
+        raise ValidationError(
+            gettext("%(gone)s is archived. Plan again without it, and accept that plan.")
+            % {"gone": ", ".join(sorted(gone))}
+        )
     season, result = current.snapshot()
     _record_orders(current, season, result)
     sources = _Sources(organisation, current)
@@ -148,7 +154,7 @@ def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
     if not current.is_accepted:
-        raise ValidationError(f"Plan {current.number} holds nothing.")
+        raise ValidationError(gettext("Plan %(current_number)s holds nothing.") % {"current_number": current.number})
     reason = f"plan {current.number} was released"
     _release_houses(houses=House.objects.filter(pk__in=_accepted(current)), user=user, reason=reason)
     current.refresh_from_db(fields=["released_at"])
@@ -166,7 +172,9 @@ def release_house(*, organisation: Organisation, user: User, house: House) -> Pl
     organisation = _lock_organisation(organisation)
     row = PlanHouse.objects.filter(house=house, house__organisation=organisation, accepted=True).first()
     if row is None:
-        raise ValidationError(f"{house.name} is in no accepted plan, so it holds nothing.")
+        raise ValidationError(
+            gettext("%(house_name)s is in no accepted plan, so it holds nothing.") % {"house_name": house.name}
+        )
     _release_houses(houses=[house], user=user, reason=f"{house.name}, the last house of its plan, was released")
     return Plan.objects.defer("inputs", "result").get(pk=row.plan_id)
 
@@ -214,7 +222,9 @@ def _release_from_plan(plan: Plan, houses: Collection[int]) -> None:
         except IntegrityError:
             continue
         return
-    raise ValidationError("Stock of these houses is being moved at this moment, so nothing was changed. Try again.")
+    raise ValidationError(
+        gettext("Stock of these houses is being moved at this moment, so nothing was changed. Try again.")
+    )
 
 
 class _Sources:

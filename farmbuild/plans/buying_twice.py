@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.buying.incoming import line_name
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -28,13 +29,19 @@ def refuse_bought_twice(*, plan: Plan, season: bridge.Season, result: bridge.Sea
             ]
         )
         raise ValidationError(
-            f"Plan {plan.number} does not count {named}, which went out for the same houses."
-            " Accepting it would buy the same materials twice. Plan again, and accept that plan."
+            gettext(
+                "Plan %(plan_number)s does not count %(named)s, which went out for the same houses. "
+                "Accepting it would buy the same materials twice. Plan again, and accept that plan."
+            )
+            % {"plan_number": plan.number, "named": named}
         )
     if given := _given_since(plan, season, bought):
         raise ValidationError(
-            f"{join_words(given)} got materials after plan {plan.number} was worked out, and it would buy them again."
-            " Plan again, and accept that plan."
+            gettext(
+                "%(given)s got materials after plan %(plan_number)s was worked out, and it would buy "
+                "them again. Plan again, and accept that plan."
+            )
+            % {"given": join_words(given), "plan_number": plan.number}
         )
 
 

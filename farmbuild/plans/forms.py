@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.forms.models import ModelChoiceIterator
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.common.templatetags.farm import day
@@ -40,33 +41,35 @@ class HousesField(RowsField):
 
 
 class NewPlanForm(OrgForm):
-    name = forms.CharField(label="Name of the plan", max_length=120, help_text="For example: Spring season.")
+    name = forms.CharField(
+        label=gettext_lazy("Name of the plan"), max_length=120, help_text=gettext_lazy("For example: Spring season.")
+    )
     houses = HousesField(
         queryset=House.objects.none(),
-        label="Houses to plan",
+        label=gettext_lazy("Houses to plan"),
         error_messages={
-            "required": "Tick at least one house.",
-            "invalid_choice": "A ticked house has been archived or is not yours. Tick again.",
+            "required": gettext_lazy("Tick at least one house."),
+            "invalid_choice": gettext_lazy("A ticked house has been archived or is not yours. Tick again."),
         },
     )
     delivery_site = forms.ModelChoiceField(
         queryset=Site.objects.none(),
-        label="Deliver to",
-        empty_label="Choose a site",
-        help_text="For houses on other sites, the drafts send each line to its houses in one press.",
+        label=gettext_lazy("Deliver to"),
+        empty_label=gettext_lazy("Choose a site"),
+        help_text=gettext_lazy("For houses on other sites, the drafts send each line to its houses in one press."),
         error_messages={
-            "required": "Choose the site that the suppliers deliver to.",
-            "invalid_choice": "That site has been archived or is not yours. Choose another.",
+            "required": gettext_lazy("Choose the site that the suppliers deliver to."),
+            "invalid_choice": gettext_lazy("That site has been archived or is not yours. Choose another."),
         },
     )
     as_of = forms.DateField(
-        label="Plan as of",
-        help_text="Orders are taken to go out on this day.",
+        label=gettext_lazy("Plan as of"),
+        help_text=gettext_lazy("Orders are taken to go out on this day."),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Type a date, for example 2027-05-12."},
+        error_messages={"invalid": gettext_lazy("Type a date, for example 2027-05-12.")},
     )
 
-    from_common = forms.BooleanField(label="Take from common stock before buying", required=False)
+    from_common = forms.BooleanField(label=gettext_lazy("Take from common stock before buying"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

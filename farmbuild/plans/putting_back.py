@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, Max, QuerySet, Sum
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext
 
 from farmbuild.measure import count_noun, format_count, join_words
 from farmbuild.orgs.acts import Act, needs
@@ -123,7 +124,10 @@ def put_back(*, organisation: Organisation, user: User, house: House, key: str) 
     if row is None:
         raise ValidationError(CHANGED)
     if row.refused:
-        raise ValidationError(f"{count_noun(row.quantity, 'piece')} of {row.name}: {row.refused}.")
+        raise ValidationError(
+            gettext("%(quantity)s of %(row_name)s: %(refused)s.")
+            % {"quantity": count_noun(row.quantity, "piece"), "row_name": row.name, "refused": row.refused}
+        )
     return _release(organisation, user, house, row) if row.held else _return(organisation, user, house, row)
 
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext
 
 from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, try_again
 from farmbuild.orgs.acts import Act, needs
@@ -62,16 +63,21 @@ def create_plan(
     organisation = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     chosen = {house.pk for house in houses}
     if not chosen:
-        raise ValidationError({"houses": "Tick at least one house."})
+        raise ValidationError({"houses": gettext("Tick at least one house.")})
     if as_of.year not in YEARS:
-        raise ValidationError({"as_of": f"Type a date from {YEARS[0]} to {YEARS[-1]}, for example 2027-05-12."})
+        raise ValidationError(
+            {
+                "as_of": gettext("Type a date from %(years)s to %(years_2)s, for example 2027-05-12.")
+                % {"years": YEARS[0], "years_2": YEARS[-1]}
+            }
+        )
     if delivery_site.organisation_id != organisation.pk:
-        raise ValidationError({"delivery_site": "Choose one of your own sites."})
+        raise ValidationError({"delivery_site": gettext("Choose one of your own sites.")})
     season = bridge.season_for(
         organisation=organisation, houses=houses, delivery_site=delivery_site, as_of=as_of, from_common=from_common
     )
     if len(season.houses) != len(chosen):
-        raise ValidationError({"houses": "A ticked house has been archived or is not yours. Tick again."})
+        raise ValidationError({"houses": gettext("A ticked house has been archived or is not yours. Tick again.")})
     if words := bridge.why_too_large(season):
         raise ValidationError({"houses": words})
     inputs = bridge.pack_season(season)

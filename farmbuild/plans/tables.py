@@ -8,7 +8,7 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.tables import wanted_address
@@ -37,15 +37,15 @@ class PlanTable(FarmTable):
     number = tables.Column("Plan", attrs={"cell": {"class": "figure"}})
     name = tables.Column()
     phase = tables.Column("Phase", order_by=("phase", "state"))
-    as_of = DayColumn(verbose_name="As of")
-    house_count = QuantityColumn(verbose_name="Houses")
-    first_order_by = DayColumn(verbose_name="First order by")
-    order_total = MoneyColumn(verbose_name="Orders")
+    as_of = DayColumn(verbose_name=gettext_lazy("As of"))
+    house_count = QuantityColumn(verbose_name=gettext_lazy("Houses"))
+    first_order_by = DayColumn(verbose_name=gettext_lazy("First order by"))
+    order_total = MoneyColumn(verbose_name=gettext_lazy("Orders"))
 
     class Meta(FarmTable.Meta):
         model = Plan
         fields: tuple[str, ...] = ()
-        empty_text = "No plans yet."
+        empty_text = gettext_lazy("No plans yet.")
 
     def row_link(self, record: Any) -> str:
         return reverse("plans:plan", args=[record.number])
@@ -70,11 +70,11 @@ class TriedOrderTable(FarmTable):
     phone_quiet = ("late",)
 
     supplier = tables.Column("Supplier", orderable=False)
-    order_by = DayColumn(verbose_name="Order by", orderable=False)
-    need_by = DayColumn(verbose_name="First needed by", orderable=False)
-    line_count = QuantityColumn(verbose_name="Lines", orderable=False)
+    order_by = DayColumn(verbose_name=gettext_lazy("Order by"), orderable=False)
+    need_by = DayColumn(verbose_name=gettext_lazy("First needed by"), orderable=False)
+    line_count = QuantityColumn(verbose_name=gettext_lazy("Lines"), orderable=False)
     late = tables.Column("In time", orderable=False)
-    total = MoneyColumn(verbose_name="Total", orderable=False)
+    total = MoneyColumn(verbose_name=gettext_lazy("Total"), orderable=False)
     number = tables.Column("Trial spreadsheet", orderable=False)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
@@ -109,7 +109,7 @@ class TotalTable(FarmTable):
     phone_quiet = ("in_house", "from_yard", "to_buy", "missing")
 
     material = tables.Column(accessor="material__name", orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     use = tables.Column("Used", accessor="whole", orderable=False)
     quantity = _RunColumn("Needed")
     in_house = _RunColumn("In the houses")
@@ -133,12 +133,16 @@ class HouseTable(FarmTable):
 
     name = tables.Column("House", orderable=False)
     site = tables.Column("Site", orderable=False)
-    need_date = DayColumn(verbose_name="Needed by", orderable=False)
-    quantity = QuantityColumn(verbose_name="Needed", accessor="figures__quantity", orderable=False)
-    in_house = QuantityColumn(verbose_name="In the house", accessor="figures__in_house", orderable=False)
-    from_yard = QuantityColumn(verbose_name="From the yard", accessor="figures__from_yard", orderable=False)
-    to_buy = QuantityColumn(verbose_name="To buy", accessor="figures__to_buy", orderable=False)
-    missing = QuantityColumn(verbose_name="Cannot be bought", accessor="figures__missing", orderable=False)
+    need_date = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Needed"), accessor="figures__quantity", orderable=False)
+    in_house = QuantityColumn(verbose_name=gettext_lazy("In the house"), accessor="figures__in_house", orderable=False)
+    from_yard = QuantityColumn(
+        verbose_name=gettext_lazy("From the yard"), accessor="figures__from_yard", orderable=False
+    )
+    to_buy = QuantityColumn(verbose_name=gettext_lazy("To buy"), accessor="figures__to_buy", orderable=False)
+    missing = QuantityColumn(
+        verbose_name=gettext_lazy("Cannot be bought"), accessor="figures__missing", orderable=False
+    )
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -157,7 +161,7 @@ class HouseBalanceTable(FarmTable):
 
     purpose = tables.Column(_("For"), orderable=False)
     material = tables.Column(accessor="material__name", orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     needed = _RunColumn("Needed")
     in_house = _RunColumn("In the house")
     held = _RunColumn("Held in stock")
@@ -172,8 +176,8 @@ class TooMuchTable(FarmTable):
     phone_words = {"length": ""}
 
     material = tables.Column(accessor="name", orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
-    quantity = QuantityColumn(verbose_name="Too much", orderable=False)
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Too much"), orderable=False)
     purpose = tables.Column("Was for", orderable=False)
     what = tables.Column("What to do", orderable=False)
     press = tables.Column("", orderable=False, empty_values=())
@@ -195,9 +199,9 @@ class ShortfallTable(FarmTable):
     phone_words = {"length": "", "supplier": "from"}
 
     material = tables.Column(orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
-    quantity = QuantityColumn(verbose_name="Short", orderable=False)
-    need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Short"), orderable=False)
+    need_by = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
     supplier = tables.Column("Ordered from", orderable=False)
 
 
@@ -208,8 +212,8 @@ class GapTable(FarmTable):
     phone_words = {"quantity": "Missing", "length": "Longest"}
 
     material = tables.Column(orderable=False)
-    length = LengthColumn(verbose_name="Longest piece", orderable=False)
-    quantity = QuantityColumn(verbose_name="Cannot be bought", orderable=False)
+    length = LengthColumn(verbose_name=gettext_lazy("Longest piece"), orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Cannot be bought"), orderable=False)
     houses = tables.Column("Houses", orderable=False)
     purposes = tables.Column(_("For"), orderable=False)
     reason = tables.Column("Why", orderable=False)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Sum
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.joining import split_line
 from farmbuild.buying.drafting.services import change_line
@@ -69,7 +70,10 @@ def deliver_by_site(*, organisation: Organisation, user: User | None, order: Pur
     current = lock_draft(organisation=organisation, order=order)
     moves = moves_by_site(order=current)
     if not moves:
-        raise ValidationError(f"Every line of order {current.number} goes to the site of its houses already.")
+        raise ValidationError(
+            gettext("Every line of order %(current_number)s goes to the site of its houses already.")
+            % {"current_number": current.number}
+        )
     given = {"organisation": organisation, "user": user, "order": current}
     left = {move.line.pk: move.line.quantity for move in moves}
     for move in moves:

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.buying.drafting.words import offer_words
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -36,12 +37,14 @@ class OfferChoice(forms.ModelChoiceField):
 
 class _HeadForm(OrgModelForm):
     delivery_site = forms.ModelChoiceField(
-        _sites(), label="Deliver to", error_messages={"required": "Choose the site to deliver to."}
+        _sites(),
+        label=gettext_lazy("Deliver to"),
+        error_messages={"required": gettext_lazy("Choose the site to deliver to.")},
     )
     need_by = DayField(
-        label="Wanted by",
+        label=gettext_lazy("Wanted by"),
         initial=lambda: today() + timedelta(days=USUAL_DAYS),
-        error_messages={"required": "Type the day by which it is wanted."},
+        error_messages={"required": gettext_lazy("Type the day by which it is wanted.")},
     )
 
     class Meta:
@@ -57,7 +60,7 @@ class _HeadForm(OrgModelForm):
 
 
 class NewOrderForm(_HeadForm):
-    supplier = forms.ModelChoiceField(Supplier.objects.all(), label="Supplier")
+    supplier = forms.ModelChoiceField(Supplier.objects.all(), label=gettext_lazy("Supplier"))
     field_order = ["supplier", "delivery_site", "need_by", "note"]
 
 
@@ -69,9 +72,9 @@ class HeadForm(_HeadForm):
 class LineParts(OrgForm):
     """What a line has that is new or split off."""
 
-    quantity = CountField(label="Pieces")
-    delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to", required=False)
-    need_by = DayField(label="Wanted by")
+    quantity = CountField(label=gettext_lazy("Pieces"))
+    delivery_site = forms.ModelChoiceField(_sites(), label=gettext_lazy("Deliver to"), required=False)
+    need_by = DayField(label=gettext_lazy("Wanted by"))
 
     def __init__(self, *args: Any, order: PurchaseOrder, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -81,13 +84,16 @@ class LineParts(OrgForm):
 
 class NewLineForm(AsksOnce, LineParts):
     offer = OfferChoice(
-        Offer.objects.none(), required=False, empty_label="Not on offer: choose a material below", widget=PlainSelect
+        Offer.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("Not on offer: choose a material below"),
+        widget=PlainSelect,
     )
     material = forms.ModelChoiceField(Material.objects.all(), required=False)
-    length = LengthFormField(label="Length of one piece", required=False)
-    unit_price = MoneyField(label="Price of one", required=False)
+    length = LengthFormField(label=gettext_lazy("Length of one piece"), required=False)
+    unit_price = MoneyField(label=gettext_lazy("Price of one"), required=False)
     field_order = ["offer", "quantity", "delivery_site", "need_by", "material", "length", "unit_price"]
-    groups = [("What is not on offer", ["material", "length", "unit_price"])]
+    groups = [(gettext_lazy("What is not on offer"), ["material", "length", "unit_price"])]
 
     def __init__(self, *args: Any, offers: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -113,10 +119,10 @@ class NewLineForm(AsksOnce, LineParts):
 
 
 class LineForm(AsksOnce, OrgModelForm):
-    quantity = CountField(label="Pieces")
-    delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to", required=False)
-    need_by = DayField(label="Wanted by")
-    unit_price = MoneyField(label="Price of one")
+    quantity = CountField(label=gettext_lazy("Pieces"))
+    delivery_site = forms.ModelChoiceField(_sites(), label=gettext_lazy("Deliver to"), required=False)
+    need_by = DayField(label=gettext_lazy("Wanted by"))
+    unit_price = MoneyField(label=gettext_lazy("Price of one"))
     agreed = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
     needs_opened_values = True
 
@@ -160,7 +166,7 @@ class RemoveForm(OrgForm):
 
 class JoinForm(OrgForm):
     other = forms.ModelChoiceField(
-        PurchaseOrder.objects.none(), label="Order whose lines are added", to_field_name="number"
+        PurchaseOrder.objects.none(), label=gettext_lazy("Order whose lines are added"), to_field_name="number"
     )
 
     def __init__(self, *args: Any, drafts: Any, **kwargs: Any) -> None:

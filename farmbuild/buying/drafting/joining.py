@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.bridge import clear
 from farmbuild.buying.drafting.cover import share_holds
@@ -44,11 +45,14 @@ def split_line(
     check_quantity(row, quantity)
     if quantity >= row.quantity:
         raise ValidationError(
-            {"quantity": f"Type fewer than the {format_count(row.quantity)} on the line, or change the line itself."}
+            {
+                "quantity": gettext("Type fewer than the %(quantity)s on the line, or change the line itself.")
+                % {"quantity": format_count(row.quantity)}
+            }
         )
     site = elsewhere(current, delivery_site)
     if (site, need_by) == (elsewhere(current, row.delivery_site), row.need_by):
-        raise ValidationError({"delivery_site": "Choose another site, or type another day, for the new line."})
+        raise ValidationError({"delivery_site": gettext("Choose another site, or type another day, for the new line.")})
     part = PurchaseOrderLine(
         order=current,
         position=current.lines.aggregate(last=Max("position"))["last"] + 1,
@@ -85,13 +89,18 @@ def join_orders(
     Each line keeps its site and day; one delivery is charged where two were.
     """
     if order.pk == other.pk:
-        raise ValidationError({"other": "Choose another order."})
+        raise ValidationError({"other": gettext("Choose another order.")})
     current, added = lock_drafts(organisation=organisation, orders=[order, other])
     if current.supplier_id != added.supplier_id:
-        raise ValidationError({"other": f"Choose an order to {current.supplier}."})
+        raise ValidationError({"other": gettext("Choose an order to %(supplier)s.") % {"supplier": current.supplier}})
     lines, more = lines_to_work_out(current), lines_to_work_out(added)
     if not more:
-        raise ValidationError({"other": f"Order {added.number} has no lines. Cancel it instead."})
+        raise ValidationError(
+            {
+                "other": gettext("Order %(added_number)s has no lines. Cancel it instead.")
+                % {"added_number": added.number}
+            }
+        )
     last = max((line.position for line in lines), default=0)
     for position, line in enumerate(more, last + 1):
         line.delivery_site = elsewhere(current, line.delivery_site or added.delivery_site)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db.models import F
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.cover import CoverChanges
 from farmbuild.buying.drafting.store import lines_to_work_out
@@ -28,7 +29,7 @@ def with_line(order: PurchaseOrder, line: PurchaseOrderLine) -> tuple[list[Purch
             found = row
             break
     else:
-        raise ValidationError("This line was taken off the order meanwhile. Open the order again.")
+        raise ValidationError(gettext("This line was taken off the order meanwhile. Open the order again."))
     return lines, found
 
 
@@ -41,16 +42,26 @@ def agree(effects: list[str], agreed: str) -> None:
 def check_own(organisation: Organisation, **rows: Any) -> None:
     for name, row in rows.items():
         if row is not None and row.organisation_id != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
 
 
 def check_quantity(line: PurchaseOrderLine, quantity: int) -> None:
     if not 1 <= quantity <= MAX_QUANTITY:
-        raise ValidationError({"quantity": f"Type a whole number from 1 to {format_count(MAX_QUANTITY)}."})
+        raise ValidationError(
+            {
+                "quantity": gettext("Type a whole number from 1 to %(max_quantity)s.")
+                % {"max_quantity": format_count(MAX_QUANTITY)}
+            }
+        )
     if left := quantity % line.pack:
         less, more = quantity - left, quantity - left + line.pack
         counts = f"{format_count(less)} or {format_count(more)}" if less else format_count(more)
-        raise ValidationError({"quantity": f"It is sold in packs of {format_count(line.pack)}. Type {counts}."})
+        raise ValidationError(
+            {
+                "quantity": gettext("It is sold in packs of %(pack)s. Type %(counts)s.")
+                % {"pack": format_count(line.pack), "counts": counts}
+            }
+        )
 
 
 def elsewhere(order: PurchaseOrder, site: Site | None) -> Site | None:

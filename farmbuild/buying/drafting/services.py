@@ -12,6 +12,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.bridge import describe_item
 from farmbuild.buying.drafting.cover import late_effects, look_at_cover
@@ -123,15 +124,17 @@ def add_line(
     check_own(organisation, material=material, offer=offer, delivery_site=delivery_site)
     if offer is not None:
         if offer.supplier_id != current.supplier_id:
-            raise ValidationError({"offer": f"Choose an offer of {current.supplier}."})
+            raise ValidationError(
+                {"offer": gettext("Choose an offer of %(supplier)s.") % {"supplier": current.supplier}}
+            )
         material, length = offer.material, offer.length
     elif material is None:
-        raise ValidationError({"offer": "Choose an offer, or a material with its price below."})
+        raise ValidationError({"offer": gettext("Choose an offer, or a material with its price below.")})
     else:
         check_length(material, length)
         check_longest(material, length)
         if unit_price is None:
-            raise ValidationError({"unit_price": "Type the price of one piece, because no offer is chosen."})
+            raise ValidationError({"unit_price": gettext("Type the price of one piece, because no offer is chosen.")})
     line = PurchaseOrderLine(
         order=current,
         position=(current.lines.aggregate(last=Max("position"))["last"] or 0) + 1,
@@ -213,8 +216,8 @@ def remove_line(
     lines, row = with_line(current, line)
     if seen is not None and seen != row.quantity:
         raise ValidationError(
-            f"Someone else changed this line meanwhile: {format_count(seen)} →"
-            f" {format_count(row.quantity)} pieces. Look, then take it out."
+            gettext("Someone else changed this line meanwhile: %(seen)s → %(quantity)s pieces. Look, then take it out.")
+            % {"seen": format_count(seen), "quantity": format_count(row.quantity)}
         )
     cover = look_at_cover(line=row, quantity=0)
     agree(cover.effects, agreed)

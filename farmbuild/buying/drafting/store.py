@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.bridge import find_offer, work_out
 from farmbuild.buying.models import OrderChange, PurchaseOrder, PurchaseOrderLine
@@ -54,12 +55,16 @@ def _check_draft(order: PurchaseOrder) -> None:
     if order.state != State.DRAFT:
         on = f" It went out on {order.sent_on:%d %B %Y}.".replace(" 0", " ") if order.sent_on else ""
         raise ValidationError(
-            f"Order {order.number} is {order.get_state_display().lower()}, so it is not changed any more.{on}"
+            gettext("Order %(order_number)s is %(lower)s, so it is not changed any more.%(on)s")
+            % {"order_number": order.number, "lower": order.get_state_display().lower(), "on": on}
         )
     if order.currency != order.organisation.currency:
         raise ValidationError(
-            f"Order {order.number} is in {order.currency}, and your offers are in {order.organisation.currency} now."
-            " Cancel it, and make a new one."
+            gettext(
+                "Order %(order_number)s is in %(currency)s, and your offers are in %(currency_2)s now. "
+                "Cancel it, and make a new one."
+            )
+            % {"order_number": order.number, "currency": order.currency, "currency_2": order.organisation.currency}
         )
 
 
@@ -94,7 +99,10 @@ def store(
         what += f" Prices now {'include the tax' if order.tax_included else 'are before tax'}, as set for all orders."
     if order.total >= MAX_TOTAL:
         raise ValidationError(
-            {"quantity": f"The order would come to {format_decimal(order.total, 2)}. Type fewer pieces."}
+            {
+                "quantity": gettext("The order would come to %(total)s. Type fewer pieces.")
+                % {"total": format_decimal(order.total, 2)}
+            }
         )
     order.changed_at = timezone.now()
     # What somebody asked for was another order.

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.buying.invoices.services import BilledProblems, Paper, Recorded, check_number, check_paper, store
 from farmbuild.buying.landing.adjusting import adjust_to_what_is_known
@@ -94,7 +95,7 @@ def record_credit(
     check_currency(organisation=organisation)
     current = Invoice.objects.of(organisation).get(pk=invoice.pk)
     if current.reversed_at or current.credits_id:
-        raise ValidationError(f"{current.named} bills nothing that could be credited.")
+        raise ValidationError(gettext("%(named)s bills nothing that could be credited.") % {"named": current.named})
     number = " ".join(paper.number.split())
     check_number(order, number, credit=True)
     check_paper(paper, order.currency)
@@ -105,7 +106,7 @@ def record_credit(
     total = goods + paper.delivery + tax if paper.total is None else paper.total
     sums = {"delivery": paper.delivery, "tax": paper.tax, "total": total}
     if not any([*sums.values(), *(pieces for pieces, _ in credited.values())]):
-        raise ValidationError("Type what is credited: pieces, an amount, delivery or tax.")
+        raise ValidationError(gettext("Type what is credited: pieces, an amount, delivery or tax."))
     _check_sums(sums, sums_left_of(current), current)
     added_up = goods + paper.delivery + tax
     usual = _usual_tax(current, left, credited)
@@ -149,9 +150,9 @@ def _credited(left: Sequence[Left], lines: Sequence[LineCredited], currency: str
     """By line of the order the pieces and coins that are credited."""
     there = {one.line.pk: one for one in left}
     if any(line.line not in there for line in lines):
-        raise ValidationError("A line of the credit note is not on this invoice. Open the page again.")
+        raise ValidationError(gettext("A line of the credit note is not on this invoice. Open the page again."))
     if len({line.line for line in lines}) < len(lines):
-        raise ValidationError("A line stands on the credit note twice. Add its pieces up.")
+        raise ValidationError(gettext("A line stands on the credit note twice. Add its pieces up."))
     found: dict[int, tuple[int, Decimal]] = {}
     problems: list[tuple[int, str, str]] = []
     for line in lines:

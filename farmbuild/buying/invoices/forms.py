@@ -7,6 +7,7 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.buying.invoices.services import Paper
 from farmbuild.catalogue.fields import MoneyField, use_organisation
@@ -21,12 +22,16 @@ class _PaperForm(OrgForm):
     done = ""
 
     number = forms.CharField(
-        label="Number of the invoice", max_length=60, error_messages={"required": "Type the number of the invoice."}
+        label=gettext_lazy("Number of the invoice"),
+        max_length=60,
+        error_messages={"required": gettext_lazy("Type the number of the invoice.")},
     )
-    invoiced_on = DayField(label="Date of the invoice", initial=today)
-    delivery = MoneyField(label="Delivery", required=False)
-    tax = MoneyField(label="Tax", required=False)
-    total = MoneyField(label="Total", required=False, help_text="As printed. Empty: as it adds up.")
+    invoiced_on = DayField(label=gettext_lazy("Date of the invoice"), initial=today)
+    delivery = MoneyField(label=gettext_lazy("Delivery"), required=False)
+    tax = MoneyField(label=gettext_lazy("Tax"), required=False)
+    total = MoneyField(
+        label=gettext_lazy("Total"), required=False, help_text=gettext_lazy("As printed. Empty: as it adds up.")
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -52,9 +57,11 @@ class _PaperForm(OrgForm):
 
 
 class InvoiceForm(_PaperForm):
-    tax_included = forms.BooleanField(label="The prices billed have the tax in them", required=False)
+    tax_included = forms.BooleanField(label=gettext_lazy("The prices billed have the tax in them"), required=False)
     recovered = forms.BooleanField(
-        label="You get this tax back", required=False, help_text="Then it is no cost of the goods."
+        label=gettext_lazy("You get this tax back"),
+        required=False,
+        help_text=gettext_lazy("Then it is no cost of the goods."),
     )
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
 
@@ -94,15 +101,15 @@ class WithReceiptForm(_PaperForm):
         data = super().clean()
         typed = any(data.get(name) is not None for name in ("delivery", "tax", "total"))
         if typed and not data.get("number") and "number" not in self.errors:
-            self.add_error("number", "Type the number of the invoice, or empty delivery, tax and total.")
+            self.add_error("number", gettext("Type the number of the invoice, or empty delivery, tax and total."))
         if data.get("number") and not data.get("invoiced_on") and "invoiced_on" not in self.errors:
-            self.add_error("invoiced_on", "Pick the day, or type it, for example 2027-05-03.")
+            self.add_error("invoiced_on", gettext("Pick the day, or type it, for example 2027-05-03."))
         return data
 
 
 class CheckForm(OrgForm):
     words = forms.CharField(
-        label="What came of it",
+        label=gettext_lazy("What came of it"),
         max_length=200,
-        error_messages={"required": "Say what came of it, for example: credit note promised."},
+        error_messages={"required": gettext_lazy("Say what came of it, for example: credit note promised.")},
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.buying.invoices.services import LineBilled
 from farmbuild.buying.models import PurchaseOrderLine
@@ -68,7 +69,7 @@ def typed_entries(
             except ValidationError as error:
                 box.error = " ".join(error.messages)
         if entry.boxes[1].text.strip() and not entry.boxes[0].text.strip():
-            entry.add_error("quantity", "Type how many pieces were billed, or empty the price.")
+            entry.add_error("quantity", gettext("Type how many pieces were billed, or empty the price."))
         entries.append(entry)
     return entries
 

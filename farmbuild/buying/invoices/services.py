@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.landing.adjusting import adjust_to_what_is_known
 from farmbuild.buying.landing.bridge import bill_of, expected_tax, landed_lines
@@ -82,14 +83,17 @@ def record_invoice(
         return Recorded(before, same=True)
     check_currency(organisation=organisation)
     if current.sent_on is None:
-        raise ValidationError(f"Order {current.number} has not been sent. Nothing can be billed for it.")
+        raise ValidationError(
+            gettext("Order %(current_number)s has not been sent. Nothing can be billed for it.")
+            % {"current_number": current.number}
+        )
     number = " ".join(paper.number.split())
     check_number(current, number)
     check_paper(paper, current.currency)
     rows = _billed_rows(current, lines)
     if not rows and not paper.delivery:
         raise ValidationError(
-            "Type how many pieces were billed of at least one line, or delivery that is billed alone."
+            gettext("Type how many pieces were billed of at least one line, or delivery that is billed alone.")
         )
     invoice = _record(current, user, paper, number, rows, token)
     adjust_to_what_is_known(
@@ -127,9 +131,9 @@ def check_paper(paper: Paper, currency: str) -> None:
 def _billed_rows(order: PurchaseOrder, lines: Sequence[LineBilled]) -> list[tuple[PurchaseOrderLine, int, Decimal]]:
     there = {row.pk: row for row in order.lines.all()}
     if any(line.line not in there for line in lines):
-        raise ValidationError("A line of the invoice is not on this order. Open the page again.")
+        raise ValidationError(gettext("A line of the invoice is not on this order. Open the page again."))
     if len({line.line for line in lines}) < len(lines):
-        raise ValidationError("A line stands on the invoice twice. Add its pieces up.")
+        raise ValidationError(gettext("A line stands on the invoice twice. Add its pieces up."))
     lines = [line for line in lines if line.quantity]
     if problems := [problem for line in lines for problem in _problems(line)]:
         raise BilledProblems(problems)
@@ -171,7 +175,7 @@ def _record(
         tax_recovered=recovered,
     )
     if bill.tax > bill.total:
-        raise ValidationError({"tax": "The tax is more than the total. Look at both on the paper."})
+        raise ValidationError({"tax": gettext("The tax is more than the total. Look at both on the paper.")})
     usual = expected_tax(bill, order.currency)
     invoice = store(
         order,
@@ -233,15 +237,17 @@ def reverse_invoice(*, organisation: Organisation, user: User | None, invoice: I
     """A wrong invoice counts no more; it stays to be read, and its number is free again. Raises ValidationError."""
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: typed from the wrong paper."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: typed from the wrong paper.")})
     order = lock_order(organisation=organisation, order=invoice.order)
     current = Invoice.objects.of(organisation).get(pk=invoice.pk)
     if current.reversed_at:
-        raise ValidationError(f"{current.named} has been reversed already.")
+        raise ValidationError(gettext("%(named)s has been reversed already.") % {"named": current.named})
     # What is credited later was worked out from what was left then.
     later = Invoice.objects.filter(credits=current.credits_id or current.pk, reversed_at=None, pk__gt=current.pk)
     if there := later.order_by("pk").last():
-        raise ValidationError(f"{there.named} came later and takes part of it back. Reverse that first.")
+        raise ValidationError(
+            gettext("%(named)s came later and takes part of it back. Reverse that first.") % {"named": there.named}
+        )
     current.reversed_at, current.reversed_by, current.reverse_reason = timezone.now(), user, reason
     current.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by", "credits"])
     current.save(update_fields=["reversed_at", "reversed_by", "reverse_reason"])
@@ -255,11 +261,13 @@ def check_invoice(*, organisation: Organisation, user: User | None, invoice: Inv
     """Somebody looked at how it differs; it leaves the list of those to look at. Raises ValidationError."""
     words = " ".join(words.split())
     if not words:
-        raise ValidationError({"words": "Say what came of it, for example: credit note promised."})
+        raise ValidationError({"words": gettext("Say what came of it, for example: credit note promised.")})
     lock_order(organisation=organisation, order=invoice.order)
     if there := InvoiceCheck.objects.filter(invoice=invoice).select_related("by").first():
         who = there.by.display_name if there.by else "someone"
-        raise ValidationError(f"{who} said already what came of it: {there.words}")
+        raise ValidationError(
+            gettext("%(who)s said already what came of it: %(words)s") % {"who": who, "words": there.words}
+        )
     check = InvoiceCheck(invoice=invoice, by=user, words=words)
     check.clean_fields(exclude=["invoice", "by"])
     check.save()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import django_tables2 as tables
+from django.utils.translation import gettext_lazy
 
 from farmbuild.buying.invoices.differences import short_words
 from farmbuild.buying.models import CostAdjustment, Invoice, InvoiceLine
@@ -18,18 +19,18 @@ class InvoiceTable(FarmTable):
     phone_words = {"total": "", "number": "Invoice"}
 
     number = tables.Column("Invoice", orderable=False)
-    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier", orderable=False)
+    supplier = tables.Column(accessor="supplier__name", verbose_name=gettext_lazy("Supplier"), orderable=False)
     order = tables.Column("Order", accessor="order__number", orderable=False)
-    invoiced_on = DayColumn(verbose_name="Date", orderable=False)
+    invoiced_on = DayColumn(verbose_name=gettext_lazy("Date"), orderable=False)
     differs = tables.Column("Differs in", orderable=False, empty_values=())
     state = tables.Column("Note", orderable=False, empty_values=())
-    tax = MoneyColumn(verbose_name="Tax", orderable=False)
-    total = MoneyColumn(verbose_name="Total", orderable=False)
+    tax = MoneyColumn(verbose_name=gettext_lazy("Tax"), orderable=False)
+    total = MoneyColumn(verbose_name=gettext_lazy("Total"), orderable=False)
 
     class Meta(FarmTable.Meta):
         model = Invoice
         fields: tuple[str, ...] = ()
-        empty_text = "No invoices."
+        empty_text = gettext_lazy("No invoices.")
 
     def row_link(self, record: Any) -> str:
         return record.get_absolute_url()
@@ -52,10 +53,10 @@ class InvoiceLineTable(FarmTable):
     phone_words = {"line_total": ""}
 
     order_line__description = tables.Column("Item", orderable=False)
-    quantity = QuantityColumn(verbose_name="Pieces billed", orderable=False)
-    unit_price = PriceColumn(verbose_name="Price of one", orderable=False)
-    line_total = MoneyColumn(verbose_name="Line total", orderable=False)
-    landed = MoneyColumn(verbose_name="Landed cost", orderable=False)
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Pieces billed"), orderable=False)
+    unit_price = PriceColumn(verbose_name=gettext_lazy("Price of one"), orderable=False)
+    line_total = MoneyColumn(verbose_name=gettext_lazy("Line total"), orderable=False)
+    landed = MoneyColumn(verbose_name=gettext_lazy("Landed cost"), orderable=False)
 
     class Meta(FarmTable.Meta):
         model = InvoiceLine
@@ -66,11 +67,11 @@ class AdjustmentTable(FarmTable):
     phone = (("item", "amount"), ("at", "reason"))
     phone_words = {"amount": ""}
 
-    at = DayColumn(verbose_name="Booked on", orderable=False)
+    at = DayColumn(verbose_name=gettext_lazy("Booked on"), orderable=False)
     item = tables.Column("Item", accessor="receipt_line__order_line__description", orderable=False)
     lot = tables.Column("Lot", accessor="receipt_line__lot__reference", orderable=False)
-    amount = MoneyColumn(verbose_name="Change of cost", orderable=False)
-    expense = MoneyColumn(verbose_name="General expense", orderable=False)
+    amount = MoneyColumn(verbose_name=gettext_lazy("Change of cost"), orderable=False)
+    expense = MoneyColumn(verbose_name=gettext_lazy("General expense"), orderable=False)
     reason = tables.Column("Why", orderable=False)
 
     class Meta(FarmTable.Meta):

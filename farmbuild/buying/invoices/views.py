@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.functional import cached_property
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET
 
 from farmbuild.buying.forms import ReasonForm
@@ -178,7 +179,7 @@ def check(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
         request,
         form,
         lambda data: services.check_invoice(**actor_kwargs(request), invoice=row, **data),
-        message="It is off the list of invoices to look at.",
+        message=gettext("It is off the list of invoices to look at."),
         redirect_to=row,
     )
     context = {"invoice": row, "order": row.order, "form": form, "page": invoice_page(invoice=row)}
@@ -192,7 +193,7 @@ def reverse(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
         request,
         form,
         lambda data: services.reverse_invoice(**actor_kwargs(request), invoice=row, **data),
-        message="{0.named} is reversed.",
+        message=gettext("{0.named} is reversed."),
         redirect_to=row,
     )
     return done or render(request, "buying/invoices/reverse.html", {"invoice": row, "order": row.order, "form": form})

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.measure import count_noun
@@ -90,8 +91,11 @@ def attach_to_lines(lifted: Sequence[DetachedReservation]) -> None:
         more = sum(one.wanted.quantity for one in lifted if one.line == line.pk) - (line.to_come - line.reserved)
         if more > 0:
             raise ValidationError(
-                f"Houses hold {count_noun(more, 'piece')} more of what came on line {line.position} than was"
-                " ordered, so the receipt cannot be reversed. Release these holds on the page of the lot first."
+                gettext(
+                    "Houses hold %(more)s more of what came on line %(position)s than was ordered, so the "
+                    "receipt cannot be reversed. Release these holds on the page of the lot first."
+                )
+                % {"more": count_noun(more, "piece"), "position": line.position}
             )
     for one in lifted:
         one.attach(line=one.line)

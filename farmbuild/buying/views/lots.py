@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext
 
 from farmbuild.buying.selectors import incoming_like
 from farmbuild.common.form_parts import add_service_errors
@@ -31,7 +32,9 @@ def receive_more(request: HttpRequest, pk: int) -> HttpResponse:
             add_service_errors(form, error)
         else:
             more = count_noun(form.cleaned_data["quantity"], "piece")
-            messages.success(request, f"{more} more in {lot.reference}.")
+            messages.success(
+                request, gettext("%(more)s more in %(reference)s.") % {"more": more, "reference": lot.reference}
+            )
             return back_to_lot(request, lot)
     lines, more_lines = first_rows(incoming_like(lot=lot), MAX_LINES)
     context = {

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.buying import receiving, selectors
 from farmbuild.buying.forms import ReasonForm, ReceiptForm
@@ -107,9 +108,13 @@ def _received(
         add_service_errors(form, error)
         return None
     if done.same:
-        messages.info(request, "This had been received already; nothing was received twice.")
+        messages.info(request, gettext("This had been received already; nothing was received twice."))
     else:
-        messages.success(request, f"Receipt {done.receipt.number} is written, and what came whole is in stock.")
+        messages.success(
+            request,
+            gettext("Receipt %(receipt_number)s is written, and what came whole is in stock.")
+            % {"receipt_number": done.receipt.number},
+        )
     return done.receipt
 
 
@@ -138,6 +143,10 @@ def reverse(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"Receipt {row.number} is reversed by receipt {back.number}.")
+            messages.success(
+                request,
+                gettext("Receipt %(row_number)s is reversed by receipt %(back_number)s.")
+                % {"row_number": row.number, "back_number": back.number},
+            )
             return redirect("buying:receipt", order.number, back.number)
     return render(request, "buying/reverse.html", {"order": order, "receipt": row, "form": form})

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.buying import replying
@@ -97,5 +98,8 @@ def take(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("buying:reply", number, pk)
-    messages.success(request, f"The reply is on {count_noun(told, 'line')} of order {number}.")
+    messages.success(
+        request,
+        gettext("The reply is on %(told)s of order %(number)s.") % {"told": count_noun(told, "line"), "number": number},
+    )
     return redirect("buying:order", number)

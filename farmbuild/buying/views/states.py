@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.buying import sending
 from farmbuild.buying.drafting.selectors import below_minimum
@@ -63,7 +64,7 @@ def cancel(request: HttpRequest, number: str) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"Order {order.number} is cancelled.")
+            messages.success(request, gettext("Order %(order_number)s is cancelled.") % {"order_number": order.number})
             return redirect(order)
     return render(request, "buying/cancel.html", {"order": order, "form": form, "holders": _holders(order)})
 
@@ -81,7 +82,11 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{count_noun(closed, 'line')} of order {order.number} closed short.")
+            messages.success(
+                request,
+                gettext("%(closed)s of order %(order_number)s closed short.")
+                % {"closed": count_noun(closed, "line"), "order_number": order.number},
+            )
             return redirect(order)
     lines = [line] if line else [row for row in order.lines.all() if row.to_come]
     context = {"order": order, "line": line, "lines": lines, "form": form, "holders": _holders(order, line)}

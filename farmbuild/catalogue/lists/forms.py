@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
@@ -25,19 +26,19 @@ class SendForm(OrgForm):
     """A file, or rows copied out of a spreadsheet or a letter."""
 
     file = forms.FileField(
-        label="Spreadsheet or text file",
+        label=gettext_lazy("Spreadsheet or text file"),
         max_length=200,
         required=False,
         widget=forms.FileInput(attrs={"accept": ".xlsx,.csv,.txt"}),
-        error_messages={"empty": "This file is empty. Choose one with rows in it."},
+        error_messages={"empty": gettext_lazy("This file is empty. Choose one with rows in it.")},
     )
     rows = forms.CharField(
-        label="Or paste the rows",
+        label=gettext_lazy("Or paste the rows"),
         required=False,
         max_length=MOST_TEXT,
         strip=False,
         widget=forms.Textarea(attrs={"rows": 8}),
-        help_text="Copied from a spreadsheet, or typed with a semicolon between the cells.",
+        help_text=gettext_lazy("Copied from a spreadsheet, or typed with a semicolon between the cells."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -51,8 +52,8 @@ class SendForm(OrgForm):
         file = self.cleaned_data["file"]
         if file and file.size > MAX_BYTES:
             raise forms.ValidationError(
-                f"This file is larger than {MAX_BYTES // 1024**2} MB. Send only the rows that you buy, at most"
-                f" {format_count(MAX_ROWS)}."
+                gettext("This file is larger than %(value)s MB. Send only the rows that you buy, at most %(max_rows)s.")
+                % {"value": MAX_BYTES // 1024**2, "max_rows": format_count(MAX_ROWS)}
             )
         return file
 
@@ -60,29 +61,35 @@ class SendForm(OrgForm):
         data = super().clean()
         file, rows = data.get("file"), (data.get("rows") or "").strip()
         if file and rows:
-            self.add_error("rows", "Send the file or the rows, not both. Empty this box, or choose no file.")
+            self.add_error("rows", gettext("Send the file or the rows, not both. Empty this box, or choose no file."))
         elif not file and not rows and not self.errors:
-            self.add_error("file", "Choose the file, or paste the rows below.")
+            self.add_error("file", gettext("Choose the file, or paste the rows below."))
         return data
 
 
 class ReadForm(OrgForm):
     """How the list is read. A field a column is named ``col-`` and its place."""
 
-    head = CountField(label="Row of the headings", least=0, most=1_048_576, help_text="0: it has none.")
-    per = forms.ChoiceField(label="A price is for", choices=list(PER_LABELS.items()), required=False)
-    length = LengthFormField(label="Length of one", required=False, help_text="Where neither column nor name says it.")
+    head = CountField(
+        label=gettext_lazy("Row of the headings"), least=0, most=1_048_576, help_text=gettext_lazy("0: it has none.")
+    )
+    per = forms.ChoiceField(label=gettext_lazy("A price is for"), choices=list(PER_LABELS.items()), required=False)
+    length = LengthFormField(
+        label=gettext_lazy("Length of one"),
+        required=False,
+        help_text=gettext_lazy("Where neither column nor name says it."),
+    )
     lead = CountField(
-        label="Days to deliver, of the whole list",
+        label=gettext_lazy("Days to deliver, of the whole list"),
         least=0,
         most=MAX_LEAD_DAYS,
         required=False,
-        help_text="For rows that do not say. Left empty it is not known.",
+        help_text=gettext_lazy("For rows that do not say. Left empty it is not known."),
     )
-    since = DayField(label="Holds from", required=False, help_text="Left empty: today.")
-    until = DayField(label="Holds until", required=False, help_text="Left empty: no end.")
-    tax = forms.ChoiceField(label="Prices of the list are", required=False)
-    only_known = forms.BooleanField(label="Leave out every row of no known material", required=False)
+    since = DayField(label=gettext_lazy("Holds from"), required=False, help_text=gettext_lazy("Left empty: today."))
+    until = DayField(label=gettext_lazy("Holds until"), required=False, help_text=gettext_lazy("Left empty: no end."))
+    tax = forms.ChoiceField(label=gettext_lazy("Prices of the list are"), required=False)
+    only_known = forms.BooleanField(label=gettext_lazy("Leave out every row of no known material"), required=False)
 
     def __init__(self, *args: Any, price_list: PriceList, columns: Columns, width: int, **kwargs: Any) -> None:
         said = price_list.said
@@ -96,14 +103,16 @@ class ReadForm(OrgForm):
         self.fields["tax"].choices = [("", f"{own}, as yours"), (kinds[other], other)]
         if len(price_list.sheets) > 1:
             names = [(str(at), sheet["name"]) for at, sheet in enumerate(price_list.sheets)]
-            self.fields["sheet"] = forms.ChoiceField(label="Sheet", choices=names, initial=str(said.get("sheet", 0)))
+            self.fields["sheet"] = forms.ChoiceField(
+                label=gettext("Sheet"), choices=names, initial=str(said.get("sheet", 0))
+            )
         self.width, self.columns = width, columns
         for at in range(width):
             self.fields[f"col-{at}"] = forms.ChoiceField(
-                label=f"Column {letter(at)}",
+                label=gettext("Column %(at)s") % {"at": letter(at)},
                 choices=labels(columns.heads, at),
                 required=False,
-                error_messages={"invalid_choice": "This choice is not on the list. Choose one from the list."},
+                error_messages={"invalid_choice": gettext("This choice is not on the list. Choose one from the list.")},
             )
 
     def column_fields(self) -> list[Any]:
@@ -119,12 +128,16 @@ class ReadForm(OrgForm):
             role = data.get(f"col-{at}", "")
             if role and role in seen:
                 first = letter(seen[role])
-                self.add_error(f"col-{at}", f"Column {first} is “{role_label(role)}” already. Choose one of the two.")
+                self.add_error(
+                    f"col-{at}",
+                    gettext("Column %(first)s is “%(role)s” already. Choose one of the two.")
+                    % {"first": first, "role": role_label(role)},
+                )
             elif role:
                 seen[role] = at
         since, until = data.get("since"), data.get("until")
         if since and until and until < since:
-            self.add_error("until", "It ends before it begins. Type a later day.")
+            self.add_error("until", gettext("It ends before it begins. Type a later day."))
         return data
 
     def settings(self) -> dict[str, Any]:

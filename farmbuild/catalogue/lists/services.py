@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.history import keep, record_of
 from farmbuild.catalogue.lists.changes import CHANGED, NEW, SAME, Change
@@ -82,7 +83,7 @@ def set_list(
     """Keep what the person says of the list. Another sheet is guessed at anew."""
     current = PriceList.objects.of(organisation).select_for_update().get(pk=price_list.pk)
     if current.taken_at:
-        raise ValidationError("This list has been taken over already. Send it again to read it otherwise.")
+        raise ValidationError(gettext("This list has been taken over already. Send it again to read it otherwise."))
     said = {name: value for name, value in settings.items() if value not in ("", None)}
     if said.get("sheet", 0) != current.said.get("sheet", 0):
         known = known_of(organisation, current.supplier)
@@ -116,18 +117,21 @@ def take_list(
     lock_currency(organisation=organisation)
     current = PriceList.objects.of(organisation).select_for_update().get(pk=price_list.pk)
     if current.taken_at:
-        raise ValidationError("This list has been taken over already.")
+        raise ValidationError(gettext("This list has been taken over already."))
     found = understand(organisation=organisation, price_list=current, today=today)
     if not found.ready:
         raise ValidationError(found.problem or "Some rows are not right yet, so nothing was taken over.")
     if fingerprint(found) != seen:
         raise ValidationError(
-            "Offers or materials were changed while this page was open, so nothing was taken over. Look again."
+            gettext("Offers or materials were changed while this page was open, so nothing was taken over. Look again.")
         )
     if found.gone and end is None:
-        raise ValidationError(f"Say whether the {count_noun(len(found.gone), 'offer')} not in the list end or stay.")
+        raise ValidationError(
+            gettext("Say whether the %(gone)s not in the list end or stay.")
+            % {"gone": count_noun(len(found.gone), "offer")}
+        )
     if found.far and not sure:
-        raise ValidationError("Some prices are more than ten times away from before. Say that they are right.")
+        raise ValidationError(gettext("Some prices are more than ten times away from before. Say that they are right."))
     # Before it is written, because then what was is no more.
     current.changes = change_rows(found, end=bool(end))
     _write(found, organisation, user, current, end=bool(end))

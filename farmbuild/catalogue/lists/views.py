@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.lists import export, services, shown, understood
 from farmbuild.catalogue.lists.forms import ReadForm, SendForm, choices_of
@@ -92,7 +93,9 @@ def _act(
         if said_else or services.differs(price_list, settings):
             services.set_list(**who, price_list=price_list, settings=settings, choices=chosen)
             if take:
-                messages.info(request, "What you changed is read now. Look at what follows, then take it over.")
+                messages.info(
+                    request, gettext("What you changed is read now. Look at what follows, then take it over.")
+                )
             return redirect(here), []
         if not take:
             return redirect(here), []

@@ -8,6 +8,7 @@ import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.prices.presenters import prices_of
 from farmbuild.catalogue.selectors import materials_of
@@ -23,14 +24,16 @@ class StepTable(FarmTable):
     letter = tables.Column("Line", orderable=False)
     supplier = tables.Column("Supplier", orderable=False)
     since = DayColumn("From", orderable=False)
-    prices = MoneyColumn(verbose_name="Price of one", orderable=False)
+    prices = MoneyColumn(verbose_name=gettext_lazy("Price of one"), orderable=False)
     percent = tables.Column("Change", default="", orderable=False, attrs={"td": {"class": "figure"}})
-    pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)
-    lead_days = QuantityColumn(verbose_name="Comes after", unit="days", default="not known", orderable=False)
+    pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit="pieces", orderable=False)
+    lead_days = QuantityColumn(
+        verbose_name=gettext_lazy("Comes after"), unit="days", default="not known", orderable=False
+    )
     who = tables.Column("Who and how", orderable=False)
 
     class Meta:
-        empty_text = "No prices are kept."
+        empty_text = gettext_lazy("No prices are kept.")
 
     def row_link(self, record: Any) -> str:
         return reverse("catalogue:supplier", args=[record["code"]])

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.catalogue import services
@@ -36,12 +37,20 @@ def add_starting(request: HttpRequest) -> HttpResponse:
     units = other.value if request.POST.get("units") == other.value else ""
     added = services.add_starting_catalogue(organisation=request.organisation, units=units)
     if added:
-        messages.success(request, f"{len(added)} materials added. Compare the sizes with what your suppliers sell.")
+        messages.success(
+            request,
+            gettext("%(added)s materials added. Compare the sizes with what your suppliers sell.")
+            % {"added": len(added)},
+        )
     else:
         which = f" in {other.label.lower()}" if units else ""
-        messages.info(request, f"You have all of the shipped materials{which} already.")
+        messages.info(request, gettext("You have all of the shipped materials%(which)s already.") % {"which": which})
     if filled := services.fill_shipped_notes(organisation=request.organisation):
-        messages.info(request, f"{count_noun(filled, 'material')} now with a note of where the sizes come from.")
+        messages.info(
+            request,
+            gettext("%(filled)s now with a note of where the sizes come from.")
+            % {"filled": count_noun(filled, "material")},
+        )
     return redirect("catalogue:materials")
 
 
@@ -51,7 +60,7 @@ def material_new(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_material(organisation=request.organisation, user=request.user, **data),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
         redirect_to="catalogue:materials",
     )
     return answer or render(request, "catalogue/material_form.html", {"form": form})
@@ -78,7 +87,7 @@ def material(request: HttpRequest, code: str) -> HttpResponse:
         lambda data: services.change_material(
             organisation=request.organisation, user=request.user, material=row, data=data
         ),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=reverse("catalogue:material-sizes", args=[code]),
     )
     return answer or render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})
@@ -90,7 +99,7 @@ def archive(request: HttpRequest, code: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.archive_material(organisation=request.organisation, user=request.user, material=row),
-        message=f"{row} is archived. What has it keeps it.",
+        message=gettext("%(row)s is archived. What has it keeps it.") % {"row": row},
         redirect_to="catalogue:materials",
     )
 
@@ -101,6 +110,6 @@ def bring_back(request: HttpRequest, code: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.bring_back_material(organisation=request.organisation, user=request.user, material=row),
-        message=f"{row} is back.",
+        message=gettext("%(row)s is back.") % {"row": row},
         redirect_to=reverse("catalogue:material-sizes", args=[code]),
     )

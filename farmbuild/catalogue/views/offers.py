@@ -10,6 +10,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.catalogue import services
@@ -60,7 +61,9 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
             else:
                 problem = " ".join(error.messages)
         else:
-            messages.success(request, f"The offer for {form.instance.material} is saved.")
+            messages.success(
+                request, gettext("The offer for %(material)s is saved.") % {"material": form.instance.material}
+            )
             return redirect(way_back(request) or reverse("catalogue:supplier", args=[row.code]))
     context: dict[str, Any] = {"form": form, "prices": prices, "supplier": row, "offer": found, "problem": problem}
     return render(request, "catalogue/offer_form.html", context)
@@ -78,5 +81,5 @@ def offer_remove(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     row = supplier_or_404(request, code)
     found = get_object_or_404(offers_of(organisation=request.organisation), supplier=row, pk=pk)
     services.remove_offer(organisation=request.organisation, user=request.user, offer=found)
-    messages.success(request, f"The offer for {found.material} is removed.")
+    messages.success(request, gettext("The offer for %(material)s is removed.") % {"material": found.material})
     return redirect("catalogue:supplier", row.code)

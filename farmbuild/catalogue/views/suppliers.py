@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import LeadDaysForm, SupplierForm
@@ -47,7 +48,9 @@ def supplier_new(request: HttpRequest) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{made.name} is on the list. Now type what it offers.")
+            messages.success(
+                request, gettext("%(made_name)s is on the list. Now type what it offers.") % {"made_name": made.name}
+            )
             if wanted_material(request):
                 return redirect(offer_address(made.code, request.GET.urlencode()))
             return redirect("catalogue:supplier", made.code)
@@ -81,7 +84,11 @@ def lead_time(request: HttpRequest, code: str) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{count_noun(done, 'offer')} now with a lead time of {count_noun(days, 'day')}.")
+            messages.success(
+                request,
+                gettext("%(done)s now with a lead time of %(days)s.")
+                % {"done": count_noun(done, "offer"), "days": count_noun(days, "day")},
+            )
             return redirect("catalogue:supplier", row.code)
     return render(request, "catalogue/lead_time.html", {"form": form, "supplier": row, "silent": silent})
 
@@ -96,7 +103,7 @@ def supplier_edit(request: HttpRequest, code: str) -> HttpResponse:
         lambda data: services.change_supplier(
             organisation=request.organisation, user=request.user, supplier=row, data=data
         ),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=reverse("catalogue:supplier", args=[code]),
     )
     return answer or render(request, "catalogue/supplier_form.html", {"form": form, "supplier": row, "name": name})

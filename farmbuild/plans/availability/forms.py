@@ -1,6 +1,7 @@
 """Which plan's need is counted too."""
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.plans.availability.selectors import plans_to_count
@@ -11,10 +12,10 @@ from farmbuild.stock.forms import PlainSelect
 class AlsoForm(OrgForm):
     plan = forms.ModelChoiceField(
         Plan.objects.none(),
-        label="Count the need of a plan that is not accepted",
+        label=gettext_lazy("Count the need of a plan that is not accepted"),
         to_field_name="number",
         required=False,
-        empty_label="No such plan",
+        empty_label=gettext_lazy("No such plan"),
         widget=PlainSelect,
     )
 

@@ -9,6 +9,7 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
@@ -47,19 +48,19 @@ class ThingTable(FarmTable):
         return f"{address}?{query}" if query else address
 
     material = tables.Column("Material")
-    length = LengthColumn(verbose_name="Length of one")
-    on_hand = QuantityColumn(verbose_name="On hand")
-    held = QuantityColumn(verbose_name="Held")
-    incoming = QuantityColumn(verbose_name="On order")
-    demand = QuantityColumn(verbose_name="Needed, not ordered")
-    short_on = DayColumn(accessor="outlook__short_on", verbose_name="Runs short on", default="never")
-    most_short = QuantityColumn(accessor="outlook__most_short", verbose_name="Short at most")
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
+    on_hand = QuantityColumn(verbose_name=gettext_lazy("On hand"))
+    held = QuantityColumn(verbose_name=gettext_lazy("Held"))
+    incoming = QuantityColumn(verbose_name=gettext_lazy("On order"))
+    demand = QuantityColumn(verbose_name=gettext_lazy("Needed, not ordered"))
+    short_on = DayColumn(accessor="outlook__short_on", verbose_name=gettext_lazy("Runs short on"), default="never")
+    most_short = QuantityColumn(accessor="outlook__most_short", verbose_name=gettext_lazy("Short at most"))
     covers = tables.Column("Covered by", default="–")
     order_by = tables.Column("Order by", accessor="outlook__order_by", default="–")
 
     class Meta:
         orderable = False
-        empty_text = "No materials yet."
+        empty_text = gettext_lazy("No materials yet.")
 
     def __init__(self, *args: Any, plan: Plan | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -81,11 +82,11 @@ class StepTable(FarmTable):
     phone = (("when", "balance"), ("quantity", "what", "note"))
     phone_words = {"balance": "Then", "when": "", "quantity": ""}
 
-    when = DayColumn(accessor="day", verbose_name="Day")
+    when = DayColumn(accessor="day", verbose_name=gettext_lazy("Day"))
     what = tables.Column("What", accessor="change__cause")
     note = tables.Column("For whom, or from where", accessor="change__note", default="")
-    quantity = QuantityColumn(accessor="change__signed", verbose_name="Change")
-    balance = QuantityColumn(verbose_name="There after it")
+    quantity = QuantityColumn(accessor="change__signed", verbose_name=gettext_lazy("Change"))
+    balance = QuantityColumn(verbose_name=gettext_lazy("There after it"))
 
     class Meta:
         orderable = False
@@ -106,9 +107,9 @@ class StepTable(FarmTable):
 
 
 class OffcutTable(FarmTable):
-    length = LengthColumn(verbose_name="Length of one")
-    pieces = QuantityColumn(verbose_name="On hand")
-    taken = QuantityColumn(verbose_name="Held")
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
+    pieces = QuantityColumn(verbose_name=gettext_lazy("On hand"))
+    taken = QuantityColumn(verbose_name=gettext_lazy("Held"))
 
     class Meta:
         orderable = False

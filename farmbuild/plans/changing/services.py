@@ -6,6 +6,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
@@ -26,7 +27,10 @@ def plan_change(*, organisation: Organisation, user: User, house: House, as_of: 
     """
     plan = house_plan(house=house)
     if plan is None or plan.organisation_id != organisation.pk:
-        raise ValidationError(f"{house.name} is in no accepted plan, so there is nothing to change. Plan it.")
+        raise ValidationError(
+            gettext("%(house_name)s is in no accepted plan, so there is nothing to change. Plan it.")
+            % {"house_name": house.name}
+        )
     houses = accepted_houses(plan=plan).filter(archived_at=None, site__archived_at=None)
     return create_plan(
         organisation=organisation,

@@ -7,6 +7,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
@@ -28,17 +29,17 @@ class ChangeTable(FarmTable):
     phone = (("material", "quantity"), ("what", "days", "supplier"))
 
     material = tables.Column("Material", empty_values=())
-    length = LengthColumn(verbose_name="Length of one")
-    quantity = QuantityColumn(verbose_name="Pieces", accessor="pieces", default="–")
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
+    quantity = QuantityColumn(verbose_name=gettext_lazy("Pieces"), accessor="pieces", default="–")
     what = tables.Column("What", accessor="kind")
     supplier = tables.Column("Supplier", default="–")
     order = tables.Column("Order", default="–")
     days = tables.Column("There on", accessor="day", default="–")
-    money = MoneyColumn(verbose_name="Money")
+    money = MoneyColumn(verbose_name=gettext_lazy("Money"))
 
     class Meta:
         orderable = False
-        empty_text = "Nothing changes."
+        empty_text = gettext_lazy("Nothing changes.")
 
     def __init__(self, *args: Any, names: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

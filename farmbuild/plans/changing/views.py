@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.catalogue.selectors import materials_of
@@ -39,7 +40,11 @@ def start(request: HttpRequest, slug: str) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
         return redirect("plans:house-held", house.slug)
     if asked.plan.is_accepted:
-        messages.info(request, f"Nothing has changed since plan {asked.plan.number} was accepted.")
+        messages.info(
+            request,
+            gettext("Nothing has changed since plan %(plan_number)s was accepted.")
+            % {"plan_number": asked.plan.number},
+        )
         return redirect("plans:plan", number=asked.plan.number)
     start_once_stored(plan=asked.plan)
     return redirect("plans:change" if asked.plan.state == Plan.State.READY else "plans:plan", number=asked.plan.number)
@@ -95,7 +100,11 @@ def _accept(request: HttpRequest, plan: Plan) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("plans:change", number=plan.number)
-    messages.success(request, f"The change is accepted: plan {plan.number} orders and holds what its houses need now.")
+    messages.success(
+        request,
+        gettext("The change is accepted: plan %(plan_number)s orders and holds what its houses need now.")
+        % {"plan_number": plan.number},
+    )
     return redirect("plans:plan", number=plan.number)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.models import Material
@@ -20,9 +21,15 @@ class ReservationFilter(OrgForm):
     WHERE = [("", "In the yard and on order"), ("yard", "In the yard"), ("coming", "On order")]
 
     material = forms.ModelChoiceField(
-        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
+        Material.objects.all(),
+        to_field_name="code",
+        required=False,
+        empty_label=gettext_lazy("All materials"),
+        widget=PlainSelect,
     )
-    house = HouseChoiceField(House.objects.all(), to_field_name="slug", empty_label="All houses", widget=PlainSelect)
+    house = HouseChoiceField(
+        House.objects.all(), to_field_name="slug", empty_label=gettext_lazy("All houses"), widget=PlainSelect
+    )
     where = forms.ChoiceField(choices=WHERE, required=False, widget=PlainSelect)
 
     plan = forms.IntegerField(required=False, widget=forms.HiddenInput)
@@ -42,16 +49,16 @@ class ReservationFilter(OrgForm):
 
 
 class ReleaseForm(OrgForm):
-    quantity = CountField(label="Pieces to release")
+    quantity = CountField(label=gettext_lazy("Pieces to release"))
 
 
 class CutReservedForm(OrgForm):
-    sticks = CountField(label="Sticks to cut")
+    sticks = CountField(label=gettext_lazy("Sticks to cut"))
     paper = paper_field()
 
 
 class SwapForm(OrgForm):
     """``seen`` is what the page showed; only that is swapped."""
 
-    quantity = CountField(label="Pieces to swap")
+    quantity = CountField(label=gettext_lazy("Pieces to swap"))
     seen = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200)

@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, F, OuterRef, QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.measure import count_noun
@@ -50,7 +51,10 @@ def release(*, organisation: Organisation, user: User, reservation: Reservation,
     there = row.quantity if row else 0
     if row is None or not 1 <= quantity <= there:
         raise ValidationError(
-            {"quantity": f"{count_noun(there, 'piece')} are held here now. Type a number up to that."}
+            {
+                "quantity": gettext("%(there)s are held here now. Type a number up to that.")
+                % {"there": count_noun(there, "piece")}
+            }
         )
     return reduce_reservation(row, quantity)
 

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.catalogue.selectors import offers_of
@@ -115,10 +116,13 @@ def effect_of(
     """What swapping ``quantity`` pieces does to both. Raises ValidationError by field when it cannot be done."""
     if not 1 <= quantity <= max_quantity(waiting, held):
         raise ValidationError(
-            {"quantity": f"Type a whole number from 1 to {format_count(max_quantity(waiting, held))}."}
+            {
+                "quantity": gettext("Type a whole number from 1 to %(waiting)s.")
+                % {"waiting": format_count(max_quantity(waiting, held))}
+            }
         )
     if held.pk not in {row.pk for row in sooner_reservations(organisation=organisation, waiting=waiting)}:
-        raise ValidationError("What was to be swapped is held otherwise now. Choose again.")
+        raise ValidationError(gettext("What was to be swapped is held otherwise now. Choose again."))
     mine, theirs = ready_on(waiting), ready_on(held)
     return Effect(
         quantity,
@@ -163,7 +167,9 @@ def swap(
     rows = {row.pk: row for row in reservations_of(organisation=organisation).filter(pk__in=[waiting, held])}
     if len(rows) != 2 or _fingerprint(rows[waiting], rows[held]) != seen:
         raise ValidationError(
-            "Someone changed one of these holds while this page was open, so nothing was swapped. Choose again."
+            gettext(
+                "Someone changed one of these holds while this page was open, so nothing was swapped. Choose again."
+            )
         )
     effect = effect_of(
         organisation=organisation, waiting=rows[waiting], held=rows[held], quantity=quantity, today=today

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
@@ -17,7 +18,7 @@ class SoonerTable(ReservationTable):
 
     class Meta(ReservationTable.Meta):
         exclude = ("material", "length")
-        empty_text = "No other house has it sooner."
+        empty_text = gettext_lazy("No other house has it sooner.")
 
     def __init__(self, *args: Any, waiting: Reservation, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.selectors import suppliers_of
 from farmbuild.measure import format_money
@@ -20,6 +21,9 @@ def refuse_small_orders(plan: Plan) -> None:
         return
     least = format_money(supplier.minimum_order, plan.organisation.currency)
     raise ValidationError(
-        f"This plan tries orders of any size, and {supplier.name} takes none below {least}. Ask them; once they agree, "
-        "change the least order on the page of the supplier."
+        gettext(
+            "This plan tries orders of any size, and %(supplier_name)s takes none below %(least)s. "
+            "Ask them; once they agree, change the least order on the page of the supplier."
+        )
+        % {"supplier_name": supplier.name, "least": least}
     )

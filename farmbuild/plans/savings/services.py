@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, try_again
 from farmbuild.orgs.acts import Act, needs
@@ -49,7 +50,7 @@ def ask_for_savings(*, organisation: Organisation, user: User, plan: Plan) -> Pl
     """
     current = Plan.objects.of(organisation).defer("inputs", "result").select_for_update(no_key=True).get(pk=plan.pk)
     if current.state != Plan.State.READY:
-        raise ValidationError("Only of a plan that is worked out can savings be looked for.")
+        raise ValidationError(gettext("Only of a plan that is worked out can savings be looked for."))
     search, _ = PlanSavings.objects.get_or_create(
         plan=current, defaults={"organisation": organisation, "created_by": user}
     )
@@ -106,7 +107,7 @@ def try_saving(*, organisation: Organisation, user: User, plan: Plan, row: int) 
     search = PlanSavings.objects.of(organisation).filter(plan=plan, state=PlanSavings.State.READY).first()
     rows = search.all_rows if search else []
     if not 0 <= row < len(rows):
-        raise ValidationError("This saving is not among those of the plan. Look at the page again.")
+        raise ValidationError(gettext("This saving is not among those of the plan. Look at the page again."))
     change = saving_of(rows[row]).change
     before = bridge.season_of(plan)
     season = changed_by(change, before)
@@ -144,7 +145,7 @@ def change_houses_as_tried(*, organisation: Organisation, user: User, plan: Plan
     """
     change = change_of(plan.tried) if plan.tried else None
     if not isinstance(change, Change | Wait) or plan.organisation_id != organisation.pk:
-        raise ValidationError("This plan tried no change of its houses.")
+        raise ValidationError(gettext("This plan tried no change of its houses."))
     rows = any_house_of(organisation=organisation).filter(slug__in=change.houses)
     houses = {house.slug: house for house in rows.select_for_update(of=("self",), no_key=True)}
     problems, done = [], []

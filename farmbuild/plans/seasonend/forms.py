@@ -9,6 +9,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.fields import LengthFormField
@@ -26,18 +27,20 @@ class SeasonEndForm(OrgForm):
     """Bound with what the address says; without a day the defaults stand in: ``day``, the houses needed after it, and
     the organisation's shortest offcut worth keeping."""
 
-    day = DayField(label="Last day of the season")
+    day = DayField(label=gettext_lazy("Last day of the season"))
     below = LengthFormField(
-        label="Propose offcuts for scrap that are shorter than",
+        label=gettext_lazy("Propose offcuts for scrap that are shorter than"),
         small=True,
         minimum=Decimal(0),
         error_messages={"required": ByUnits("Type a length, for example 2'.", "Type a length, for example 600 mm.")},
     )
     houses = HousesField(
         queryset=House.objects.none(),
-        label="Houses of the next season",
+        label=gettext_lazy("Houses of the next season"),
         required=False,
-        error_messages={"invalid_choice": "A ticked house has been archived or is not yours. Tick again."},
+        error_messages={
+            "invalid_choice": gettext_lazy("A ticked house has been archived or is not yours. Tick again.")
+        },
     )
 
     def __init__(self, data: Any, *, organisation: Organisation, today: date, **kwargs: Any) -> None:
@@ -61,10 +64,10 @@ class ScrapOffcutsForm(WhyForm):
     """Why the ticked offcuts go."""
 
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
         initial="Too short to keep after the season",
-        error_messages={"required": "Say why in a few words, for example: too short to keep."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: too short to keep.")},
     )
 
 
@@ -74,8 +77,8 @@ def read_takes(values: Iterable[str]) -> list[tuple[int, int]]:
     for value in values:
         key, _, pieces = value.partition(":")
         if not (key.isascii() and key.isdigit() and pieces.isascii() and pieces.isdigit()) or len(value) > 30:
-            raise ValidationError("A tick cannot be read. Go back and tick again.")
+            raise ValidationError(gettext("A tick cannot be read. Go back and tick again."))
         if not 0 < int(pieces) <= 999_999_999 or int(key) >= 2**63:
-            raise ValidationError("A tick cannot be read. Go back and tick again.")
+            raise ValidationError(gettext("A tick cannot be read. Go back and tick again."))
         takes.append((int(key), int(pieces)))
     return takes

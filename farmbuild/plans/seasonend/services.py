@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
@@ -20,13 +21,13 @@ def scrap_offcuts(
 ) -> list[Movement]:
     """``takes``: lot key and pieces. Raises ValidationError with a sentence for each lot that cannot go."""
     if not takes:
-        raise ValidationError("Tick at least one lot.")
+        raise ValidationError(gettext("Tick at least one lot."))
     wanted = dict(takes)
     if len(wanted) < len(takes):
-        raise ValidationError("A lot is ticked twice. Go back and tick again.")
+        raise ValidationError(gettext("A lot is ticked twice. Go back and tick again."))
     lots = Lot.objects.of(organisation).filter(pk__in=wanted, offcut=True).order_by("pk")
     if len(lots) < len(wanted):
-        raise ValidationError("Some of these are no offcuts in stock any more. Go back and tick again.")
+        raise ValidationError(gettext("Some of these are no offcuts in stock any more. Go back and tick again."))
     made, refused = [], []
     for lot in lots:
         try:
@@ -45,5 +46,5 @@ def scrap_offcuts(
                 raise
             refused += [f"{lot}: {message}" for message in error.messages]
     if refused:
-        raise ValidationError([*refused, "Nothing was taken out. Go back and tick again."])
+        raise ValidationError([*refused, gettext("Nothing was taken out. Go back and tick again.")])
     return made

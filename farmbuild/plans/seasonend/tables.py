@@ -8,6 +8,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
@@ -27,26 +28,30 @@ class LeftTable(FarmTable):
     phone_words = {"length": ""}
 
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
-    length = LengthColumn(verbose_name="Length of one")
+    length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
     left = QuantityColumn(
-        verbose_name="Left",
+        verbose_name=gettext_lazy("Left"),
         # Nothing where sticks would be added to screws.
         footer=lambda table: format_count(table.totals["pieces"]) if table.totals["alike"] else "",
     )
     place = tables.Column("Place", order_by=("place__name", "pk"))
     value = MoneyColumn(
-        verbose_name="Value",
+        verbose_name=gettext_lazy("Value"),
         accessor="worth",
         footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency),
     )
     age = QuantityColumn(
-        verbose_name="Age", unit="days", accessor="received_on", order_by=("-received_on", "pk"), empty_values=()
+        verbose_name=gettext_lazy("Age"),
+        unit="days",
+        accessor="received_on",
+        order_by=("-received_on", "pk"),
+        empty_values=(),
     )
     serves = tables.Column("Next houses it would serve", empty_values=(), orderable=False)
     reference = tables.Column("Lot")
 
     class Meta:
-        empty_text = "There are no leftovers."
+        empty_text = gettext_lazy("There are no leftovers.")
 
     def __init__(
         self, *args: Any, totals: dict[str, Any], serving: Mapping[str, Serving] | None, on: date, **kwargs: Any

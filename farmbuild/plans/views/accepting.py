@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.paging import paged
@@ -39,7 +40,11 @@ def accept(request: HttpRequest, number: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
-        messages.success(request, f"Plan {plan.number} is accepted: what it uses is held for its houses.")
+        messages.success(
+            request,
+            gettext("Plan %(plan_number)s is accepted: what it uses is held for its houses.")
+            % {"plan_number": plan.number},
+        )
     return redirect("plans:plan", number=number)
 
 
@@ -76,7 +81,10 @@ def release(request: HttpRequest, number: int) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:
-            messages.success(request, f"Plan {plan.number} is released; nothing is held by it.")
+            messages.success(
+                request,
+                gettext("Plan %(plan_number)s is released; nothing is held by it.") % {"plan_number": plan.number},
+            )
         return redirect("plans:plan", number=number)
     rows = reservations_of_plan(plan=plan)
     names = [house.name for house in accepting.accepted_houses(plan=plan)]
@@ -140,7 +148,7 @@ def house_release(request: HttpRequest, slug: str) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:
-            messages.success(request, f"{house.name} holds nothing any more.")
+            messages.success(request, gettext("%(house_name)s holds nothing any more.") % {"house_name": house.name})
         return redirect("plans:house-held", house.slug)
     plan = accepting.house_plan(house=house)
     if plan is None:

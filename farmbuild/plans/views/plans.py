@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.buying.selectors import orders_of_plan
@@ -89,7 +90,11 @@ def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
 def _follow(request: HttpRequest, asked: services.PlanRequest) -> HttpResponse:
     plan = asked.plan
     if asked.same:
-        messages.info(request, f"Nothing has changed since plan {plan.number}, “{plan.name}”, so this is the answer.")
+        messages.info(
+            request,
+            gettext("Nothing has changed since plan %(plan_number)s, “%(plan_name)s”, so this is the answer.")
+            % {"plan_number": plan.number, "plan_name": plan.name},
+        )
     start_once_stored(plan=plan)
     return redirect("plans:plan", number=plan.number)
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.once import own_transactions
@@ -70,7 +71,9 @@ def try_one(request: HttpRequest, number: int, row: int) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
         return redirect("plans:savings", number=number)
     if asked.same:
-        messages.info(request, f"This was tried already: plan {asked.plan.number}.")
+        messages.info(
+            request, gettext("This was tried already: plan %(plan_number)s.") % {"plan_number": asked.plan.number}
+        )
     start_once_stored(plan=asked.plan)
     return redirect("plans:plan", number=asked.plan.number)
 
@@ -89,7 +92,10 @@ def houses_as_tried(request: HttpRequest, number: int) -> HttpResponse:
             problems = error.messages
         else:
             messages.success(
-                request, f"{count_noun(len(done), 'house')} changed." if done else "The houses have it already."
+                request,
+                gettext("%(done)s changed.") % {"done": count_noun(len(done), "house")}
+                if done
+                else gettext("The houses have it already."),
             )
             return redirect("plans:plan", number=number)
     context = {"plan": plan, "tried": tried_shown(plan, bridge.season_of(plan)), "problems": problems}

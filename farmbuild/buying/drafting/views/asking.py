@@ -11,6 +11,7 @@ from django.db import transaction
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.cover import CoverChanges
 from farmbuild.buying.drafting.store import lock_draft
@@ -25,7 +26,10 @@ def draft_or_redirect(request: HttpRequest, order: PurchaseOrder) -> HttpRespons
             lock_draft(organisation=request.organisation, order=order)
             order.refresh_from_db(fields=["state"])
         elif order.state != PurchaseOrder.State.DRAFT:
-            raise ValidationError(f"Order {order.number} is {order.get_state_display().lower()}, so it stays as it is.")
+            raise ValidationError(
+                gettext("Order %(order_number)s is %(lower)s, so it stays as it is.")
+                % {"order_number": order.number, "lower": order.get_state_display().lower()}
+            )
     except ValidationError as error:
         for words in error.messages:
             messages.error(request, words)

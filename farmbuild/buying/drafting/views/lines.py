@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting import services
 from farmbuild.buying.drafting.forms import LineForm, NewLineForm, RemoveForm, SplitForm
@@ -34,7 +35,7 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
         request,
         form,
         lambda data: services.add_line(**actor_kwargs(request), order=order, **data),
-        message="{} is added.",
+        message=gettext("{} is added."),
         redirect_to=order,
     )
     return done or render(request, "buying/drafting/line_new.html", {"order": order, "form": form})
@@ -46,7 +47,7 @@ def _line(order: PurchaseOrder, pk: int) -> PurchaseOrderLine | None:
 
 
 def _gone(request: HttpRequest, order: PurchaseOrder) -> HttpResponse:
-    messages.error(request, "This line is not on the order any more.")
+    messages.error(request, gettext("This line is not on the order any more."))
     return redirect(order)
 
 
@@ -62,7 +63,7 @@ def change(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     def save(data: dict[str, Any]) -> PurchaseOrderLine:
         return services.change_line(**actor_kwargs(request), order=order, line=line, **data)
 
-    done, effects = save_agreed(request, form, save, message="{} is changed.", order=order)
+    done, effects = save_agreed(request, form, save, message=gettext("{} is changed."), order=order)
     context = {"order": order, "line": line, "form": form, "effects": effects, "holders": _holders(line)}
     return done or render(request, "buying/drafting/line.html", context)
 
@@ -79,7 +80,7 @@ def split(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     def save(data: dict[str, Any]) -> PurchaseOrderLine:
         return split_line(**actor_kwargs(request), order=order, line=line, **data)
 
-    done, effects = save_agreed(request, form, save, message="{} is split off.", order=order)
+    done, effects = save_agreed(request, form, save, message=gettext("{} is split off."), order=order)
     context = {"order": order, "line": line, "form": form, "effects": effects, "holders": _holders(line)}
     return done or render(request, "buying/drafting/line_split.html", context)
 
@@ -96,7 +97,7 @@ def remove(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     def save(data: dict[str, Any]) -> PurchaseOrder:
         return services.remove_line(**actor_kwargs(request), order=order, line=line, **data)
 
-    done, effects = save_agreed(request, form, save, message="The line is off order {}.", order=order)
+    done, effects = save_agreed(request, form, save, message=gettext("The line is off order {}."), order=order)
     context = {"order": order, "line": line, "form": form, "effects": effects, "holders": _holders(line)}
     return done or render(request, "buying/drafting/line_remove.html", context)
 

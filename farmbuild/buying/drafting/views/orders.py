@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.buying.drafting import services
@@ -28,7 +29,7 @@ def new(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_draft(**actor_kwargs(request), **data),
-        message="Order {} is made. Add what is to be ordered.",
+        message=gettext("Order {} is made. Add what is to be ordered."),
     )
     context = {
         "form": form,
@@ -47,7 +48,7 @@ def change(request: HttpRequest, number: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> PurchaseOrder:
         return services.change_draft(**actor_kwargs(request), order=order, **data)
 
-    done, effects = save_agreed(request, form, save, message="Order {} is changed.", order=order)
+    done, effects = save_agreed(request, form, save, message=gettext("Order {} is changed."), order=order)
     return done or render(request, "buying/drafting/change.html", {"order": order, "form": form, "effects": effects})
 
 
@@ -57,7 +58,7 @@ def by_site(request: HttpRequest, number: str) -> HttpResponse:
     return run_action(
         request,
         lambda: deliver_by_site(**actor_kwargs(request), order=order),
-        message="The lines go to the sites of their houses now.",
+        message=gettext("The lines go to the sites of their houses now."),
         redirect_to=order,
     )
 
@@ -72,6 +73,6 @@ def join(request: HttpRequest, number: str) -> HttpResponse:
         request,
         form,
         lambda data: join_orders(**actor_kwargs(request), order=order, **data),
-        message="The lines stand on order {} now.",
+        message=gettext("The lines stand on order {} now."),
     )
     return done or render(request, "buying/drafting/join.html", {"order": order, "form": form, "drafts": drafts})

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.form_parts import add_service_errors
@@ -80,7 +81,9 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{things(row, form.cleaned_data['quantity'])} are not held any more.")
+            messages.success(
+                request, gettext("%(row)s are not held any more.") % {"row": things(row, form.cleaned_data["quantity"])}
+            )
             return redirect("stock:held")
     return render(request, "plans/held/release.html", _context(row, form=form))
 
@@ -90,7 +93,9 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
     row = _reservation(request, pk)
     lengths = lengths_of(row)
     if row.lot is None or lengths in ([], [row.lot.length]):
-        messages.info(request, "These sticks are not cut, or not there yet. Issue them to their house when they are.")
+        messages.info(
+            request, gettext("These sticks are not cut, or not there yet. Issue them to their house when they are.")
+        )
         return redirect("stock:held-one", row.pk)
     form = CutReservedForm(request.POST or None, initial={"sticks": row.quantity}, organisation=organisation)
     layout = layout_of(organisation=organisation, lot=row.lot, pieces=lengths, keep=False)
@@ -103,8 +108,8 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
             lots = ", ".join(lot.reference for lot in (*done.pieces, *filter(None, [done.offcut])))
             messages.success(
                 request,
-                f"{count_noun(form.cleaned_data['sticks'], 'stick')} of {row.lot} cut into {lots}; the houses hold"
-                " their pieces.",
+                gettext("%(cleaned_data)s of %(lot)s cut into %(lots)s; the houses hold their pieces.")
+                % {"cleaned_data": count_noun(form.cleaned_data["sticks"], "stick"), "lot": row.lot, "lots": lots},
             )
             return redirect("stock:lot", row.lot_id)
     drawing, words = cut_drawing(layout, organisation), cut_in_words(layout, organisation)
@@ -133,7 +138,9 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
                     today=today,
                 )
                 messages.success(
-                    request, f"{things(theirs, quantity)} are held for {row.house} now; {theirs.house} gets its turn."
+                    request,
+                    gettext("%(theirs)s are held for %(house)s now; %(house_2)s gets its turn.")
+                    % {"theirs": things(theirs, quantity), "house": row.house, "house_2": theirs.house},
                 )
                 return redirect("plans:house-held", row.house.slug)
             effect = swapping.effect_of(

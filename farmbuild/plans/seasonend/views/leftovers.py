@@ -14,6 +14,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.form_parts import add_service_errors
@@ -168,7 +169,7 @@ def scrap(request: HttpRequest) -> HttpResponse:
         messages.error(request, error.messages[0])
         return redirect("stock:season-end")
     if not takes:
-        messages.error(request, "Nothing was ticked. Tick the offcuts that go, then press the button.")
+        messages.error(request, gettext("Nothing was ticked. Tick the offcuts that go, then press the button."))
         return redirect("stock:season-end")
     confirmed = "confirm" in request.POST
     form = ScrapOffcutsForm(request.POST if confirmed else None, organisation=organisation)
@@ -180,7 +181,10 @@ def scrap(request: HttpRequest) -> HttpResponse:
             add_service_errors(form, error)
         else:
             pieces = count_noun(given_up(spares).pieces, "offcut")
-            messages.success(request, f"{pieces} of {count_noun(len(made), 'lot')} scrapped.")
+            messages.success(
+                request,
+                gettext("%(pieces)s of %(made)s scrapped.") % {"pieces": pieces, "made": count_noun(len(made), "lot")},
+            )
             return redirect("stock:season-end")
     context = {
         "form": form,
