@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -18,6 +18,7 @@ from farmbuild.history.act import current, not_told
 from farmbuild.history.models import Entry
 from farmbuild.history.presenters import changes_of
 from farmbuild.history.recording import recorded
+from farmbuild.history.selectors import narrowed
 from farmbuild.history.writing import _bounded
 from farmbuild.sites.models import House, HouseOwnRow, Site
 from farmbuild.stock.models import Lot
@@ -184,6 +185,19 @@ def test_parts_of_one_name_are_paired_in_their_order(act, house, organisation):
     with act():
         write(2, 4)
     assert [(before, after) for _, before, after in told(sole())] == [("3", "4")]
+
+
+def test_from_a_day_to_a_day_both_count(act, house, organisation):
+    house.name = "Renamed"
+    with act():
+        house.save()
+    today, day = timezone.localdate(), timedelta(days=1)
+    for since, until, found in (
+        (today, today, 1),
+        (None, today - day, 0),
+        (today + day, None, 0),
+    ):
+        assert narrowed(organisation=organisation, since=since, until=until).count() == found
 
 
 def test_sixty_changes_are_told_and_the_rest_counted():

@@ -185,6 +185,14 @@ def test_pieces_just_too_long_for_a_stick_are_found() -> None:
     assert list(overfull(values, {21: 40}, stock, kerf=0, give={})) == []
 
 
+def test_the_last_cut_of_an_overfull_stick_may_run_off_its_end() -> None:
+    """Five of 21 and four cuts of 2 between them are 113: 13 too long for a stick of 100."""
+    stock = Stock(100, None, 10, "s")
+    values = piece_values([Piece(21, 40, "")], [stock], kerf=2)
+    (found,) = overfull(values, {21: 40}, stock, kerf=2, give={21: 3})
+    assert (found.counts, found.over) == (((21, 5),), 13)
+
+
 def test_every_field_that_gives_is_a_length_of_a_house() -> None:
     from farmbuild.planning.house.fields import BY_NAME, FieldKind
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import threading
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, connections, transaction
 from django.test import Client
@@ -18,6 +19,7 @@ from openpyxl import load_workbook
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.services import archive_material, change_supplier
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Membership
 from farmbuild.projects import intake
 from farmbuild.projects.bridge import project_workbook
@@ -189,6 +191,25 @@ def test_lots_without_a_name_are_not_doubled(books) -> None:
     assert Movement.objects.filter(lot__organisation=who[0]).count() == lots
 
 
+def test_a_row_without_a_name_is_no_lot_that_another_row_names(books, who) -> None:
+    book = load_workbook(io.BytesIO(books))
+    page, out = book["Stock"], io.BytesIO()
+    last = page.max_row + 1
+    for cell in page[4]:
+        page.cell(last, cell.column).value = cell.value
+    book.save(out)
+    draft = draft_of(who, changed(out.getvalue(), ("Stock", last, "ref", None)))
+    assert draft.shown["states"]["new"] == 1
+
+
+@pytest.mark.parametrize(("days", "left"), [(0, 0), (1, 1)])
+def test_what_is_there_from_today_on_is_taken_in(books, days, left) -> None:
+    who = farm()
+    day = today_of(organisation=who[0]) + timedelta(days=days)
+    draft = draft_of(who, changed(books, ("Stock", 4, "available_from", day)))
+    assert draft.shown["states"]["left"] == left
+
+
 def test_a_name_that_is_another_lot_is_refused(books, who) -> None:
     stock = load_workbook(io.BytesIO(books))["Stock"]
     other = stock.cell(5, 3).value
@@ -308,6 +329,15 @@ def test_a_crew_member_neither_looks_nor_reads_in(client, member, books) -> None
     assert client.get(reverse("projects:project")).status_code == 403
     assert send(client, books).status_code == 403
     assert client.get(reverse("projects:workbook")).status_code == 403
+
+
+def test_nobody_stores_what_another_sent(books) -> None:
+    organisation, user = farm()
+    draft = draft_of((organisation, user), books)
+    other = MembershipFactory(organisation=organisation).user
+    with pytest.raises(ValidationError, match="Send it again"):
+        store((organisation, other), draft)
+    assert not House.objects.exists() and ProjectDraft.objects.filter(pk=draft.pk).exists()
 
 
 def test_a_draft_is_its_senders_alone(client, member, books) -> None:
