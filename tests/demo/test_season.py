@@ -53,11 +53,9 @@ PROMISED = {
     "damage disputed": 1,
 }
 ZONE = ZoneInfo("America/New_York")
-#: All days of the week, with the ends of a year, a leap day, and the days on which clocks are changed (tz database).
 CLOCKS_GO_BACK = datetime(2027, 11, 7, 0, 30, tzinfo=ZONE)
-DAYS = {
-    "a Sunday on which clocks go back": CLOCKS_GO_BACK,
-}
+#: All days of the week, with the ends of a year, a leap day, and the days on which clocks are changed (tz database).
+DAYS = {"a Sunday on which clocks go back": CLOCKS_GO_BACK}
 LEAP_DAY = datetime(2028, 2, 29, 6, 15, tzinfo=ZONE)
 if LONG:
     DAYS |= {
