@@ -198,7 +198,7 @@ def test_nothing_is_lost_in_a_large_season() -> None:
 
 @cache
 def large() -> tuple[Season, SeasonPlan]:
-    given_in = big_season(4, lots=100)
+    given_in = big_season(12, lots=300)
     return given_in, plan_season(given_in)
 
 
@@ -206,7 +206,7 @@ SCRIPT = """
 from farmbuild.planning.season.plan import plan_season
 from farmbuild.planning.season.snapshot import digest
 from tests.planning.seasons import big_season
-print(digest(plan_season(big_season(4, lots=100))))
+print(digest(plan_season(big_season(12, lots=300))))
 """
 
 
