@@ -8,9 +8,11 @@ from html import unescape
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.core.cache import cache
 
 from farmbuild.crew.actuals.taking_back import take_back
 from farmbuild.crew.models import Task
+from farmbuild.crew.schedule.strokes import across
 from farmbuild.crew.steps.services import make_tasks
 from tests.crew.daylist.test_ticks import press
 from tests.crew.steps.conftest import build
@@ -236,3 +238,30 @@ def test_many_rows_are_bounded_and_counted(signed_in, organisation, crew, monkey
     assert page.count('<svg class="strip" role="group"') == 2 and "2 more rows stand in the list alone." in text_of(
         signed_in.get("/crew/?week=2027-05-03")
     )
+
+
+def test_a_row_is_drawn_once_and_anew_for_all_that_stands_on_it(signed_in, organisation, crew, monkeypatch):
+    drawn, entry = [], across._entry
+    monkeypatch.setattr(across, "_entry", lambda *given: drawn.append(1) or entry(*given))
+    task = a_task(organisation, crew, local(3, 8), local(3, 10))
+
+    def draws() -> int:
+        cache.clear()
+        drawn.clear()
+        page_of(signed_in)
+        return len(drawn)
+
+    assert (draws(), draws()) == (1, 0)
+    for row, change in (
+        (task.house, {"name": "Long house of the row"}),
+        (crew, {"name": "Crew of the row"}),
+        (task, {"kind": "set"}),
+        (task, {"count": 9}),
+        (task, {"done": 1}),
+        (task, {"state": "done"}),
+        (task, {"starts_at": local(3, 8, 30)}),
+        (task, {"ends_at": local(3, 11)}),
+        (organisation, {"time_zone": "America/New_York"}),
+    ):
+        type(row).objects.filter(pk=row.pk).update(**change)
+        assert (draws(), draws()) == (1, 0), change
