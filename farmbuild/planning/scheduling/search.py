@@ -22,7 +22,7 @@ from farmbuild.planning.scheduling.whole import Whole
 #: What the bound of a repaired schedule may always take; it comes last, when the repair has spent the budget.
 LOOKS = 12
 #: Effort of breeding lists before the whole model is tried.
-MOMENT = 0.02
+MOMENT = 0.004
 #: The share of the budget by which the whole model is given up at first, and the breeding after that where the bound
 #: is near: no more than so much below.
 FIRST_TRY, BRED, NEAR = 0.15, 0.6, 0.15
