@@ -36,8 +36,8 @@ BROKEN = 1e-3
 SCALE, REACH = 1 << 36, 1 << 62
 #: Rows by pieces and columns by patterns that are tried; quantities and costs.
 MOST_CELLS, LARGE, DEAR = 3_000_000, 100_000, 1 << 26
-#: Counted work of a step of the linear program for a row, and of a round.
-STEP_WORK, ROUND_WORK = 450, 4_000_000
+#: Counted work of a step of the linear program for a row, of a round, and of a number in a row.
+STEP_WORK, ROUND_WORK, CELL_WORK = 450, 4_000_000, 1_200
 
 
 @dataclass(frozen=True)
@@ -140,7 +140,9 @@ class _Program:
     def _add(self, counts: Ints, right: int, sense: int) -> None:
         infinity = self._solver.infinity()
         row = self._solver.Constraint(right if sense >= 0 else -infinity, right if sense <= 0 else infinity)
-        for at in np.flatnonzero(counts).tolist():
+        held = np.flatnonzero(counts).tolist()
+        self._work += CELL_WORK * len(held)
+        for at in held:
             row.SetCoefficient(self._times[at], int(counts[at]))
         if sense >= 0:
             left_out = self._solver.NumVar(0, infinity, "")
