@@ -1,6 +1,6 @@
 """Seasons of cuts from several stick lengths, scarce ones and offcuts, beside patterns chosen by a general solver.
 
-Caps: plans of ours within 0.3 % of their own proven bounds, nineteen of twenty within 0.1 % and on the average within
+Caps: plans of ours within 0.5 % of their own proven bounds, nineteen of twenty within 0.1 % and on the average within
 0.05 %; no bound above what the other way found; and on the average a 2,000th dearer than the other at most, which has
 4 s for the whole-number choice where ours has some 2 s in all.
 ``FARMBUILD_LONG=1`` tries 200 of them, else a few.
@@ -20,7 +20,7 @@ from tests.planning.cutting_cases import faults, season_of_cuts
 from tests.size import sized
 
 SEASONS = range(sized(4, 200))
-NEAR, GAP, USUAL_GAP = 0.001, 0.003, 0.0005
+NEAR, GAP, USUAL_GAP = 0.001, 0.005, 0.0005
 MOSTLY = 0.95
 #: Seconds for the whole-number choice of the other way; ours counts its work instead, and takes less.
 LIMIT = 4.0
