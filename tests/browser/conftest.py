@@ -30,7 +30,7 @@ def chromium() -> Iterator[object]:
         def new_context(**options: Any) -> Any:
             """As in a browser that keeps no pages for where there is no reception, unless a test asks for it."""
             context = make(**{"service_workers": "block"} | options)
-            if options.get("service_workers") != "allow":
+            if "service_workers" not in options:
                 context.add_init_script("delete Navigator.prototype.serviceWorker")
             return context
 

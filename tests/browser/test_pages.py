@@ -110,7 +110,7 @@ def test_every_page_reads_well(page_at, client, live_server, answers):
     """Each as it was answered on the way there. At a desk axe looks at it; a tablet is of the long run."""
     server = urlsplit(live_server.url)
     client.defaults |= {"SERVER_NAME": server.hostname, "SERVER_PORT": str(server.port)}
-    page = page_at(1440, service_workers="block")
+    page = page_at(1440)
     page.add_init_script(AXE_SCRIPT)
     problems: list[str] = []
     outside: list[str] = []
