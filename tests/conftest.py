@@ -42,6 +42,7 @@ READ_ONE_WALK = (
     "one_main_button",
     "terms_linked",
     "said_in_spanish",
+    "forms_ask",
 )
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (

@@ -8,6 +8,7 @@ from threading import Barrier
 from uuid import uuid4
 
 import pytest
+from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -288,6 +289,7 @@ def test_the_list_of_a_day_asks_for_no_pulls_that_a_batch_counts(signed_in, shop
     start = timezone.now().replace(hour=12, minute=0)
 
     def queries() -> tuple[int, str]:
+        cache.clear()
         with CaptureQueriesContext(connection) as seen:
             answer = signed_in.get(f"{reverse('crew:day')}?person={person.slug}&day={start.date()}")
         return len(seen), text_of(answer)
