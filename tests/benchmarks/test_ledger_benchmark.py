@@ -80,4 +80,5 @@ def test_many_movements(signed_in, organisation):
     for address, queries in zip(pages, few, strict=True):
         now, seconds = ask(signed_in, address)
         print(f"{address}: {now} queries, {seconds:.2f} s")
-        assert now == queries
+        # Of few rows what the page shows is kept, which takes a few questions more when it is opened first.
+        assert now <= queries

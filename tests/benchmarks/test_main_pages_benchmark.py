@@ -29,7 +29,7 @@ ROUNDS = 5
 OVER = {
     "job": 7.4,
     "quote": 7.4,
-    "costs": 4.5,
+    "costs": 5.4,
     "joint orders": 4.5,
 }
 

@@ -21,8 +21,8 @@ from farmbuild.planning.scheduling.whole import Whole
 
 #: What the bound of a repaired schedule may always take; it comes last, when the repair has spent the budget.
 LOOKS = 12
-#: Effort of breeding lists before the whole model is tried.
-MOMENT = 0.004
+#: Effort of breeding lists before the whole model of more tasks than so many is tried; of fewer it needs none.
+MOMENT, FEW = 0.004, 40
 #: The share of the budget by which the whole model is given up at first, and the breeding after that where the bound
 #: is near: no more than so much below.
 FIRST_TRY, BRED, NEAR = 0.15, 0.6, 0.15
@@ -74,14 +74,15 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
 
 
 def _bred(numbers: Plain, whole: Whole, outcome: Outcome, budget: Budget) -> None:
-    """Lists are bred for a moment, the whole model has a try, and then more are bred.
+    """Lists of many tasks are bred for a moment, the whole model has a try, and then more are bred.
 
     Where the bound is far that goes on to the end; else the whole model is asked again whether anything ends sooner.
     """
     outcome.method = "lists of tasks, bred"
-    breed(outcome.draft, numbers, budget, budget.spent + min(MOMENT, 0.1 * budget.limit), outcome.bound)
-    if _met(outcome):
-        return
+    if len(outcome.draft.problem.free) > FEW:
+        breed(outcome.draft, numbers, budget, budget.spent + min(MOMENT, 0.1 * budget.limit), outcome.bound)
+        if _met(outcome):
+            return
     outcome.method = "lists of tasks, bred, and the whole model"
     whole.solve(outcome, budget, FIRST_TRY)
     near = outcome.draft.makespan <= (1 + NEAR) * outcome.bound
