@@ -31,6 +31,9 @@ OVER = {
     "quote": 7.4,
     "costs": 5.4,
     "joint orders": 4.5,
+    "accounts": 4.8,
+    "cutting": 4.6,
+    "crew": 4.5,
 }
 
 
