@@ -194,19 +194,16 @@ def let_go(model: type[LongWork]) -> list[int]:
     ]
 
 
+def wait_anew(rows: QuerySet[Any], **values: Any) -> int:
+    """These wait for a worker as if they had never been begun; gives how many. ``values`` are stored with it."""
+    search = {"ends_early": False} if issubclass(rows.model, LongSearch) else {}
+    told = {"worker": "", "problem": "", "steps_done": 0, "steps": 0, "step_note": ""}
+    return rows.update(state=State.WAITING, begun=0, heard_from_at=timezone.now(), **told, **search, **values)
+
+
 def try_again(row: LongWork) -> None:
     """What stopped waits for a worker again."""
-    anew = {"ends_early": False} if isinstance(row, LongSearch) else {}
-    type(row)._default_manager.filter(pk=row.pk, state=State.FAILED).update(
-        state=State.WAITING,
-        problem="",
-        steps_done=0,
-        steps=0,
-        step_note="",
-        begun=0,
-        heard_from_at=timezone.now(),
-        **anew,
-    )
+    wait_anew(type(row)._default_manager.filter(pk=row.pk, state=State.FAILED))
 
 
 def end_early(row: LongSearch) -> bool:

@@ -8,7 +8,6 @@ ten seconds for each.
 
 from __future__ import annotations
 
-import csv
 import time
 
 import pytest
@@ -16,28 +15,16 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.planning.scheduling import plan_work
 from farmbuild.planning.scheduling.budget import EFFORT_PER_SECOND
-from farmbuild.planning.scheduling.inputs import Resources, Task
 from farmbuild.planning.scheduling.verify import faults
 from tests.benchmarks.in_package import in_package
-from tests.planning.scheduling_cases import read_sm
+from tests.planning.scheduling_cases import projects_in
 from tests.size import LONG, sized
 from tests.where import NO_OPEN_DATA, OPEN_DATA
 
 SECONDS = float(sized(3, 10))
 GAP = 0.03
-DATA = OPEN_DATA / "scheduling_large"
-
-
-def large() -> list[tuple[str, list[Task], Resources, int]]:
-    """Name, project and the least makespan that is known of each; empty without the open data."""
-    if not (DATA / "best_known.csv").exists():
-        return []
-    with (DATA / "best_known.csv").open() as table:
-        rows = [(row["instance"], int(row["best_known"])) for row in csv.DictReader(table)]
-    return [(name, *read_sm((DATA / name).read_text()), best) for name, best in rows]
-
-
-INSTANCES = large() if LONG else large()[4::7]
+LARGE = projects_in(OPEN_DATA / "scheduling_large", "best_known.csv", "best_known")
+INSTANCES = LARGE if LONG else LARGE[4::7]
 
 
 @pytest.mark.skipif(not INSTANCES, reason=NO_OPEN_DATA)

@@ -18,6 +18,8 @@ from farmbuild.common.long_work import (
     SILENCE,
     AskedToEnd,
     Claim,
+    LongSearch,
+    LongWork,
     TakenOver,
     WorkStopped,
     end_early,
@@ -25,6 +27,7 @@ from farmbuild.common.long_work import (
     listed,
     run_claimed,
     try_again,
+    wait_anew,
 )
 from farmbuild.crew.models import Schedule
 from farmbuild.plans.models import Plan
@@ -108,6 +111,22 @@ def test_what_ends_its_workers_is_begun_five_times_and_then_says_so(row):
     claim_of(row).finish(result={})
     row.refresh_from_db()
     assert (row.state, row.begun, row.note) == ("ready", 0, "")
+
+
+def test_what_waits_anew_is_as_if_it_had_never_been_begun(row):
+    """Every column that long work has, those of later versions too."""
+    names = {field.name for kind in (LongWork, LongSearch) if isinstance(row, kind) for field in kind._meta.fields}
+    fresh = {name: getattr(row, name) for name in names}
+    used = {"state": "working", "steps_done": 3, "steps": 4, "begun": 2, "heard_from_at": timezone.now()}
+    used |= {"step_note": "Cutting", "problem": "No steel", "worker": "a", "ends_early": True}
+    assert names <= used.keys()
+    type(row).objects.filter(pk=row.pk).update(**{name: used[name] for name in names})
+    assert wait_anew(type(row).objects.filter(pk=row.pk)) == 1
+    row.refresh_from_db()
+    assert row.heard_from_at
+    assert {name: getattr(row, name) for name in names - {"heard_from_at"}} == {
+        name: value for name, value in fresh.items() if name != "heard_from_at"
+    }
 
 
 def test_what_stores_something_each_time_is_begun_for_as_long_as_it_needs(row):

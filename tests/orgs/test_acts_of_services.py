@@ -92,7 +92,7 @@ EXCEPT = {
     "common.edit_conflicts.refuse_if_changed": LOCKS,
     "common.long_work.let_go": NOBODY,
     "common.long_work.end_early": WITHIN,
-    "common.long_work.try_again": WITHIN,
+    "common.long_work.wait_anew": WITHIN,
     "coop.joint.own.take_over": MEMBER,
     "coop.joint.rules.lock_joint": LOCKS,
     "coop.joint.rules.store_need": WITHIN,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from pathlib import Path
 
 from farmbuild.planning.scheduling.inputs import After, Need, Resource, Resources, Task, Way
 from tests.where import OPEN_DATA
@@ -44,8 +45,13 @@ def read_sm(text: str) -> tuple[list[Task], Resources]:
 
 def published() -> list[tuple[str, list[Task], Resources, int]]:
     """Name, project and proven least makespan of each; empty without the open data."""
-    if not (DATA / "optimum.csv").exists():
+    return projects_in(DATA, "optimum.csv", "optimal_makespan")
+
+
+def projects_in(folder: Path, table: str, makespan: str) -> list[tuple[str, list[Task], Resources, int]]:
+    """Name and project of each that the table in the folder names, and the makespan in its column of that name."""
+    if not (folder / table).exists():
         return []
-    with (DATA / "optimum.csv").open() as table:
-        rows = [(row["instance"], int(row["optimal_makespan"])) for row in csv.DictReader(table)]
-    return [(name, *read_sm((DATA / name).read_text()), optimum) for name, optimum in rows]
+    with (folder / table).open() as rows:
+        named = [(row["instance"], int(row[makespan])) for row in csv.DictReader(rows)]
+    return [(name, *read_sm((folder / name).read_text()), least) for name, least in named]

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed
+from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, wait_anew
 from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
@@ -58,9 +58,7 @@ def ask_what_the_yard_gives(*, organisation: Organisation, user: User, plan: Pla
         search.full_clean()
         search.save()
         return search
-    again = {"state": State.WAITING, "problem": "", "found": None, "ends_early": False, "heard_from_at": now}
-    steps = {"steps_done": 0, "steps": 0, "step_note": "", "begun": 0}
-    PlanFromYard.objects.filter(pk=search.pk).update(**again, **steps, **fresh)
+    wait_anew(PlanFromYard.objects.filter(pk=search.pk), found=None, **fresh)
     search.refresh_from_db()
     return search
 

@@ -6,10 +6,18 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
 from django.utils.translation import gettext
 
-from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, end_early, listed, run_claimed, try_again
+from farmbuild.common.long_work import (
+    AskedToEnd,
+    Claim,
+    WorkStopped,
+    end_early,
+    listed,
+    run_claimed,
+    try_again,
+    wait_anew,
+)
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
@@ -56,9 +64,7 @@ def ask_for_savings(*, organisation: Organisation, user: User, plan: Plan) -> Pl
     )
     try_again(search)
     # What was cut short is looked for again in full.
-    PlanSavings.objects.filter(pk=search.pk, state=PlanSavings.State.READY, ends_early=True).update(
-        state=PlanSavings.State.WAITING, ends_early=False, heard_from_at=timezone.now()
-    )
+    wait_anew(PlanSavings.objects.filter(pk=search.pk, state=PlanSavings.State.READY, ends_early=True))
     return search
 
 
