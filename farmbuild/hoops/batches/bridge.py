@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from django.utils.translation import gettext, gettext_noop
+
 from farmbuild.common.field_problems import FieldProblems
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
@@ -42,8 +44,8 @@ __all__ = [
 ]
 
 _NO_SPAN = ByUnits(
-    "Type how far apart the ground posts stand, centre to centre, for example 12'.",
-    "Type how far apart the ground posts stand, centre to centre, for example 5 m.",
+    gettext_noop("Type how far apart the ground posts stand, centre to centre, for example 12'."),
+    gettext_noop("Type how far apart the ground posts stand, centre to centre, for example 5 m."),
 )
 
 
@@ -64,7 +66,7 @@ def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> di
     """Messages by field where no hoop of the recipe can have that free span."""
     units, pipe = recipe.organisation.unit_system, bend_recipe_of(recipe).developed
     if post_span <= 0:
-        return {"post_span": [in_units(_NO_SPAN, units)]}
+        return {"post_span": [gettext(in_units(_NO_SPAN, units))]}
     if post_span >= pipe:
         return {
             "post_span": [

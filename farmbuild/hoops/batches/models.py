@@ -33,23 +33,23 @@ class HoopBatch(OrgOwned):
     recipe = models.ForeignKey(Recipe, models.PROTECT, related_name="batches")
     bender = models.ForeignKey(Bender, models.PROTECT, related_name="batches")
     quantity = models.PositiveIntegerField(
-        "hoops to make", validators=[MinValueValidator(1), MaxValueValidator(10_000)]
+        _("hoops to make"), validators=[MinValueValidator(1), MaxValueValidator(10_000)]
     )
     houses = models.ManyToManyField("sites.House", through="BatchHouse", related_name="hoop_batches")
-    post_span = LengthField("post span", help_text="Between ground posts, centre to centre.")
+    post_span = LengthField(_("post span"), help_text=_("Between ground posts, centre to centre."))
     spring_in = LengthField(
-        "spring-in wanted",
+        _("spring-in wanted"),
         small=True,
         usual=SPRING_IN,
-        help_text="How much wider than the posts the free hoop stands.",
+        help_text=_("How much wider than the posts the free hoop stands."),
     )
-    span_tolerance = LengthField("span may be off by", small=True, usual=TRIAL_TOLERANCE)
-    rise_tolerance = LengthField("rise may be off by", small=True, usual=TRIAL_TOLERANCE)
-    twist_tolerance = LengthField("twist may be up to", small=True, usual=TRIAL_TOLERANCE)
+    span_tolerance = LengthField(_("span may be off by"), small=True, usual=TRIAL_TOLERANCE)
+    rise_tolerance = LengthField(_("rise may be off by"), small=True, usual=TRIAL_TOLERANCE)
+    twist_tolerance = LengthField(_("twist may be up to"), small=True, usual=TRIAL_TOLERANCE)
     #: What one hoop takes; copied from the recipe, so that the gate can be a constraint on one row.
     sticks_a_hoop = models.PositiveSmallIntegerField(editable=False)
     #: As corrected by the trial hoops; starts as the recipe's.
-    stop_gap = LengthField("stop gap", small=True, editable=False)
+    stop_gap = LengthField(_("stop gap"), small=True, editable=False)
     #: Its hoop is what its pulls make. False for batches begun before pulls were counted one by one: they keep every
     #: mark and a pipe bent from end to end, so that their hoops stay alike and their trial hoops are judged as before.
     by_pulls = models.BooleanField(default=True, editable=False)
@@ -136,11 +136,15 @@ class TrialHoop(models.Model):
 
     batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="trials")
     attempt = models.PositiveIntegerField(editable=False)
-    free_span = LengthField("free span", help_text="Between the hoop's ends, standing free, centre to centre.")
-    rise = LengthField("rise", help_text="From the line through the ends to the centre of the crown.")
-    last_gap = LengthField("measured stop gap", small=True, null=True, blank=True)
+    free_span = LengthField(_("free span"), help_text=_("Between the hoop's ends, standing free, centre to centre."))
+    rise = LengthField("rise", help_text=_("From the line through the ends to the centre of the crown."))
+    last_gap = LengthField(_("measured stop gap"), small=True, null=True, blank=True)
     twist = LengthField(
-        "twist out of plane", small=True, null=True, blank=True, help_text="How far one end lifts, the rest lying flat."
+        _("twist out of plane"),
+        small=True,
+        null=True,
+        blank=True,
+        help_text=_("How far one end lifts, the rest lying flat."),
     )
     #: As they were when it was bent and judged.
     stop_gap = LengthField(small=True, editable=False)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from django.utils.translation import gettext
+
 from farmbuild.hoops.batches.bridge import (
     BendRecipe,
     batch_problems,
@@ -80,9 +82,17 @@ def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any], bend: BendRecipe 
         return []
     if batch_problems(recipe, post_span, spring_in):
         return []
-    found = [] if fits_bender(bender=bender, tube=recipe.tube) else [
-        ("Another tube", f"{recipe.tube} is not among the tubes that {bender} is said to fit.")
-    ]  # fmt: skip
+    found = (
+        []
+        if fits_bender(bender=bender, tube=recipe.tube)
+        else [
+            (
+                gettext("Another tube"),
+                gettext("%(tube)s is not among the tubes that %(bender)s is said to fit.")
+                % {"tube": recipe.tube, "bender": bender},
+            )
+        ]
+    )
     measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
     return found + batch_warnings(
         recipe, bend or bend_recipe_of(recipe), bender, measured, post_span, spring_in, tolerance

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, gettext_noop
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
@@ -67,12 +67,17 @@ class BenderForm(OrgModelForm):
             "note": forms.Textarea(attrs={"rows": 3}),
         }
         error_messages = {
-            "name": {"required": "Type what the bender is called, for example the wide bender."},
+            "name": {"required": gettext_lazy("Type what the bender is called, for example the wide bender.")},
+        }
+        labels = {
+            "name": gettext_lazy("Name"),
+            "owner": gettext_lazy("Owner"),
+            "note": gettext_lazy("Note"),
         }
         help_texts = {
             "rated_span": ByUnits(
-                "The span it says, for example 12'. Left empty: as wide as its hoop.",
-                "The span it says, for example 5 m. Left empty: as wide as its hoop.",
+                gettext_noop("The span it says, for example 12'. Left empty: as wide as its hoop."),
+                gettext_noop("The span it says, for example 5 m. Left empty: as wide as its hoop."),
             )
         }
 
@@ -90,7 +95,7 @@ class BenderForm(OrgModelForm):
         self.fields["label_stick_length"].cut_of = "tube"
         for name, sense in SENSES.items():
             self.fields[name].sense = sense
-        self.fields["tubes"].help_text = "None ticked: any tube."
+        self.fields["tubes"].help_text = gettext("None ticked: any tube.")
         units = self.organisation.unit_system
         usual = {"label_sticks": 2, "label_stick_length": USUAL_STICK.of(units), "label_insertion": INSERTION.of(units)}
         for name, value in usual.items():

@@ -8,8 +8,11 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.models import Material
 from farmbuild.common.lengths import length_text, to_decimal
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.benders.bridge import (
     SLEEVES,
     BendRecipe,
@@ -118,13 +121,18 @@ def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
     """Which sticks and radius would make the wanted free span, in a sentence."""
     text = partial(length_text, units=units)
     if not choices:
-        return f"No number of such sticks reaches a free span of {text(wanted)}."
-    ways = [
-        f"{row.sticks} stick{'s' if row.sticks > 1 else ''} on a radius of {text(row.radius)}"
-        + (f" with straight legs of {text(row.leg)}" if row.leg > 1 else "")
-        for row in choices
-    ]
-    return f"A free span of {text(wanted)} takes {', or '.join(ways)}."
+        return gettext("No number of such sticks reaches a free span of %(wanted)s.") % {"wanted": text(wanted)}
+    ways = []
+    for row in choices:
+        way = gettext("%(sticks)s on a radius of %(radius)s")
+        if row.leg > 1:
+            way = gettext("%(sticks)s on a radius of %(radius)s with straight legs of %(leg)s")
+        told = {"sticks": said_count(row.sticks, "stick"), "radius": text(row.radius), "leg": text(row.leg)}
+        ways.append(way % told)
+    return gettext("A free span of %(wanted)s takes %(ways)s.") % {
+        "wanted": text(wanted),
+        "ways": gettext(", or ").join(ways),
+    }
 
 
 def span_words(
@@ -136,29 +144,38 @@ def span_words(
     """
     text = partial(length_text, units=units)
     over = free_span - post_span
-    posts = f"posts {text(post_span)} apart"
+    told = {"off": text(abs(over)), "posts": text(post_span), "spring_in": text(spring_in)}
     if over < 0:
-        return True, (
-            f"That is {text(-over)} narrower than {posts}, and {text(spring_in - over)} less than the free span of"
-            f" {text(post_span + spring_in)} that they want with {text(spring_in)} of spring-in."
+        words = gettext(
+            "That is %(off)s narrower than posts %(posts)s apart, and %(less)s less than the free span of %(free_span)s"
+            " that they want with %(spring_in)s of spring-in."
         )
+        return True, words % (told | {"less": text(spring_in - over), "free_span": text(post_span + spring_in)})
     off, most = over - spring_in, most_spring_in(post_span)
     if limit is not None and over > limit:
-        return True, (
-            f"That is {text(over)} wider than {posts}, and it springs back from {text(limit)} at most: sprung in"
+        words = gettext(
+            "That is %(off)s wider than posts %(posts)s apart, and it springs back from %(limit)s at most: sprung in"
             " further it stays bent."
         )
+        return True, words % (told | {"limit": text(limit)})
     if over > most:
-        return True, (
-            f"That is {text(over)} wider than {posts}; springing in more than {text(most)} is not allowed for."
+        words = gettext(
+            "That is %(off)s wider than posts %(posts)s apart; springing in more than %(most)s is not allowed for."
         )
+        return True, words % (told | {"most": text(most)})
     if abs(off) <= CLOSE:
-        return False, f"That is {text(over)} wider than {posts}, near the {text(spring_in)} of spring-in wanted."
-    way = "more" if off > 0 else "less"
-    return False, (
-        f"That is {text(over)} wider than {posts}, {text(abs(off))} {way} than the {text(spring_in)} of spring-in"
-        " wanted."
+        words = gettext("That is %(off)s wider than posts %(posts)s apart, near the %(spring_in)s of spring-in wanted.")
+        return False, words % told
+    words = (
+        gettext(
+            "That is %(off)s wider than posts %(posts)s apart, %(by)s more than the %(spring_in)s of spring-in wanted."
+        )
+        if off > 0
+        else gettext(
+            "That is %(off)s wider than posts %(posts)s apart, %(by)s less than the %(spring_in)s of spring-in wanted."
+        )
     )
+    return False, words % (told | {"by": text(abs(off))})
 
 
 def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
@@ -172,12 +189,19 @@ def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     joinable = sleeved or tube is None or tube.swaged
     sticks = Sticks(data["sticks"], data["stick_length"], data["insertion"], joinable, sleeved)
     hoop = hoop_of(sticks, radius)
-    words = (
-        f"On its {'measured' if measured else 'rated'} radius of {text(radius)}, {sticks.sticks}"
-        f" stick{'s' if sticks.sticks > 1 else ''} of {text(sticks.length)} make{'s' if sticks.sticks == 1 else ''} a"
-        f" hoop {text(hoop.span)} wide and {text(hoop.rise)} high, standing free"
-        + (f" with straight legs of {text(hoop.leg)}." if hoop.leg > 1 else ".")
-    )
+    on = gettext("On its measured radius of %(radius)s") if measured else gettext("On its rated radius of %(radius)s")
+    words = gettext("%(on)s %(sticks)s of %(length)s make a hoop %(span)s wide and %(rise)s high, standing free.")
+    if sticks.sticks == 1:
+        words = gettext("%(on)s a stick of %(length)s makes a hoop %(span)s wide and %(rise)s high, standing free.")
+    words %= {
+        "on": on % {"radius": text(radius)},
+        "sticks": said_count(sticks.sticks, "stick"),
+        "length": text(sticks.length),
+        "span": text(hoop.span),
+        "rise": text(hoop.rise),
+    }
+    if hoop.leg > 1:
+        words += " " + gettext("Its straight legs are %(leg)s long.") % {"leg": text(hoop.leg)}
     warnings = [warning] if tube and (warning := kink_warning(radius, tube, units)) else []
     if data.get("post_span") is None:
         return MadeHoop(words, hoop, warnings=warnings)
@@ -185,7 +209,11 @@ def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     spring_in = wanted_spring_in(limit, units) if data.get("spring_in") is None else data["spring_in"]
     wanted = data["post_span"] + spring_in
     misses, off = span_words(to_decimal(hoop.span), data["post_span"], spring_in, units, limit)
-    about = spring_range(hoop, tube, data["post_span"], units) if tube else "Choose a tube to see how far it springs."
+    about = (
+        spring_range(hoop, tube, data["post_span"], units)
+        if tube
+        else gettext("Choose a tube to see how far it springs.")
+    )
     return MadeHoop(
         " ".join([words, off, about]),
         hoop,

@@ -15,12 +15,12 @@ from farmbuild.hoops.benders.models import Bender
 class BenderTable(FarmTable):
     phone = (("name",), ("rated_span", "measured_radius", "kept_at"))
 
-    name = tables.Column("Bender")
+    name = tables.Column(gettext_lazy("Bender"))
     rated_span = LengthColumn(verbose_name=gettext_lazy("House span"))
     rated_radius = LengthColumn(verbose_name=gettext_lazy("Rated radius"))
-    measured_radius = LengthColumn(verbose_name=gettext_lazy("Measured"), default="not yet")
-    measured_at = DayColumn("Last measured", default="never")
-    kept_at = tables.Column("Where it is", default="not said")
+    measured_radius = LengthColumn(verbose_name=gettext_lazy("Measured"), default=gettext_lazy("not yet"))
+    measured_at = DayColumn(gettext_lazy("Last measured"), default=gettext_lazy("never"))
+    kept_at = tables.Column(gettext_lazy("Where it is"), default=gettext_lazy("not said"))
 
     class Meta:
         model = Bender

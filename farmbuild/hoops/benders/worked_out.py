@@ -7,9 +7,10 @@ from functools import partial
 from math import degrees, pi
 
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.lengths import length_text, to_decimal
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.benders.bridge import GeometryError, Hoop, developed_length, hoop_over
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import format_decimal
@@ -22,13 +23,13 @@ NEEDS = {
     Bender.Way.RADIUS: ("rated_radius",),
 }
 _ASKED = {
-    "rated_span": "Type the span that the bender says.",
-    "label_sticks": "Type how many sticks make one hoop.",
-    "label_stick_length": "Type the length of one stick.",
-    "label_insertion": "Type how far one stick slides into the next; 0 where none does.",
-    "bent_span": "Measure between the hoop's ends and type it.",
-    "bent_rise": "Measure from the line through the ends to the crown and type it.",
-    "rated_radius": "Type the radius that its maker states, to the centreline of the pipe.",
+    "rated_span": gettext_lazy("Type the span that the bender says."),
+    "label_sticks": gettext_lazy("Type how many sticks make one hoop."),
+    "label_stick_length": gettext_lazy("Type the length of one stick."),
+    "label_insertion": gettext_lazy("Type how far one stick slides into the next; 0 where none does."),
+    "bent_span": gettext_lazy("Measure between the hoop's ends and type it."),
+    "bent_rise": gettext_lazy("Measure from the line through the ends to the crown and type it."),
+    "rated_radius": gettext_lazy("Type the radius that its maker states, to the centreline of the pipe."),
 }
 
 
@@ -64,7 +65,7 @@ def _label_hoop(bender: Bender) -> Hoop:
     except GeometryError as error:
         if error.part == "insertion":
             raise ValidationError({"label_insertion": gettext("Type less than the length of one stick.")}) from error
-        sticks = f"{bender.label_sticks} stick{'s' if bender.label_sticks > 1 else ''}"
+        sticks = said_count(bender.label_sticks, "stick")
         raise ValidationError(
             {
                 "label_sticks": gettext(
@@ -84,25 +85,37 @@ def _label_hoop(bender: Bender) -> Hoop:
 def _label_words(bender: Bender) -> list[str]:
     text = partial(length_text, units=bender.organisation.unit_system)
     hoop, span = _label_hoop(bender), bender.rated_span
-    one = bender.label_sticks == 1
-    joined = "" if one else f", less {text(bender.label_insertion)} at each joint,"
     pipe = (
-        f"{bender.label_sticks} stick{'' if one else 's'} of {text(bender.label_stick_length)}{joined}"
-        f" come{'s' if one else ''} to {text(hoop.developed)} of pipe."
-    )
-    half = f"A half circle {text(span)} wide takes {text(float(span) * pi / 2)} of pipe (the span × π ÷ 2)."
+        gettext("One stick of %(length)s is %(pipe)s of pipe.")
+        if bender.label_sticks == 1
+        else gettext("%(sticks)s of %(length)s, less %(insertion)s at each joint, come to %(pipe)s of pipe.")
+    ) % {
+        "sticks": said_count(bender.label_sticks, "stick"),
+        "length": text(bender.label_stick_length),
+        "insertion": text(bender.label_insertion),
+        "pipe": text(hoop.developed),
+    }
+    half = gettext("A half circle %(span)s wide takes %(pipe)s of pipe (the span × π ÷ 2).") % {
+        "span": text(span),
+        "pipe": text(float(span) * pi / 2),
+    }
     if hoop.leg > 0:
-        bent = (
-            f"So the hoop is a half circle with straight legs of {text(hoop.leg)}, and its radius is half of the span:"
-            f" {text(hoop.radius)}."
-        )
+        bent = gettext(
+            "So the hoop is a half circle with straight legs of %(leg)s, and its radius is half of the "
+            "span: %(radius)s."
+        ) % {"leg": text(hoop.leg), "radius": text(hoop.radius)}
     else:
         angle = format_decimal(degrees(2 * hoop.half_angle), 1)
-        bent = (
-            f"The pipe is no longer than that, so the hoop is an arc of {angle}°: pipe ÷ angle gives a radius of"
-            f" {text(hoop.radius)}."
-        )
-    return [pipe, half, bent, "The span on a bender is taken for that of the free hoop (common practice, no source)."]
+        bent = gettext(
+            "The pipe is no longer than that, so the hoop is an arc of %(angle)s°: pipe ÷ angle gives a "
+            "radius of %(radius)s."
+        ) % {"angle": angle, "radius": text(hoop.radius)}
+    return [
+        pipe,
+        half,
+        bent,
+        gettext("The span on a bender is taken for that of the free hoop (common practice, no source)."),
+    ]
 
 
 def _arc_radius(bender: Bender) -> Decimal:
@@ -128,7 +141,8 @@ def _hoop_words(bender: Bender) -> list[str]:
     text = partial(length_text, units=bender.organisation.unit_system)
     span, rise = text(bender.bent_span), text(bender.bent_rise)
     return [
-        f"The hoop stood {span} wide and {rise} high, free.",
-        f"An arc has the radius span² ÷ (8 × rise) + rise ÷ 2, here {text(bender.rated_radius)}.",
-        "What the pipe sprang back is in it already: it was measured after bending.",
+        gettext("The hoop stood %(span)s wide and %(rise)s high, free.") % {"span": span, "rise": rise},
+        gettext("An arc has the radius span² ÷ (8 × rise) + rise ÷ 2, here %(rated_radius)s.")
+        % {"rated_radius": text(bender.rated_radius)},
+        gettext("What the pipe sprang back is in it already: it was measured after bending."),
     ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_text
@@ -89,10 +90,14 @@ class RidgeDrawing:
     def scale_words(self) -> str:
         scale = self.scale
         if scale == 1:
-            return "Heights and lengths to one scale."
+            return gettext("Heights and lengths to one scale.")
         if scale > 1:
-            return f"Heights are drawn {format_decimal(scale, 0)} times larger than lengths along the house."
-        return f"Heights are drawn {format_decimal(1 / scale, 0)} times smaller than lengths along the house."
+            return gettext("Heights are drawn %(scale)s times larger than lengths along the house.") % {
+                "scale": format_decimal(scale, 0)
+            }
+        return gettext("Heights are drawn %(scale)s times smaller than lengths along the house.") % {
+            "scale": format_decimal(1 / scale, 0)
+        }
 
     def _y_of(self, row: HoopRow, name: str) -> float:
         return float(getattr(row, name))
@@ -100,7 +105,7 @@ class RidgeDrawing:
     def svg(self) -> SafeString:
         low, high = self._low_high
         scale, first = self.scale, float(self.rows[0].place)
-        drawing = Drawing(self._run, (high - low) * scale, "Ridge along the house", self._description())
+        drawing = Drawing(self._run, (high - low) * scale, gettext("Ridge along the house"), self._description())
 
         def place(row: HoopRow, height: Decimal | float) -> tuple[float, float]:
             return float(row.place) - first, (float(height) - low) * scale
@@ -164,9 +169,9 @@ class RidgeDrawing:
 
     def _label(self, row: HoopRow) -> str:
         if not row.move:
-            return f"{row.hoop} off"
+            return gettext("%(hoop)s off") % {"hoop": row.hoop}
         words = f"{row.hoop} {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
-        return f"{words}, off" if row.outside else words
+        return gettext("%(words)s, off") % {"words": words} if row.outside else words
 
     def _numbers(self, drawing: Drawing) -> None:
         """Numbers of hoops under the drawing, as many as there is room for."""
@@ -184,13 +189,21 @@ class RidgeDrawing:
     def _description(self) -> str:
         moves = []
         for row in self.rows:
-            words = f"hoop {row.hoop} at {length_text(row.height, self.units)}"
+            words = gettext("hoop %(hoop)s at %(height)s") % {
+                "hoop": row.hoop,
+                "height": length_text(row.height, self.units),
+            }
             if row.move:
                 words += f", {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
             if row.outside:
-                words += ", stays off"
+                words += gettext(", stays off")
             moves.append(words)
-        return (
-            f"Ridge heights as measured, {self.line} wanted within {length_text(self.tolerance, self.units)},"
-            f" and the ridge after the moves: {'; '.join(moves)}. {self.scale_words}"
-        )
+        return gettext(
+            "Ridge heights as measured, %(line)s wanted within %(tolerance)s, and the ridge after the "
+            "moves: %(moves)s. %(scale_words)s"
+        ) % {
+            "line": self.line,
+            "tolerance": length_text(self.tolerance, self.units),
+            "moves": "; ".join(moves),
+            "scale_words": self.scale_words,
+        }

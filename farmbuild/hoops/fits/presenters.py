@@ -8,15 +8,17 @@ from decimal import Decimal
 from itertools import groupby
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text, to_decimal
+from farmbuild.common.speaking import said_list, said_noun
 from farmbuild.hoops.fits.bridge import RidgeSight, step_of
 from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow, sight_fit, sighted_rows
 from farmbuild.hoops.fits.words import Words
-from farmbuild.measure import format_decimal, join_words, noun_for
+from farmbuild.measure import format_decimal
 
 #: A ridge further than this from the line is more often a slip of the tape than of the hoop: 6 in.
 _DOUBTFUL = Decimal("152.4")
@@ -49,8 +51,12 @@ def hoop_numbers(numbers: Iterable[int]) -> str:
     runs = [[number for _, number in run] for _, run in groupby(enumerate(ordered), lambda pair: pair[1] - pair[0])]
     parts = []
     for run in runs:
-        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run]
-    return f"{noun_for(len(ordered), 'hoop')} {join_words(parts)}" if parts else ""
+        parts += (
+            [gettext("%(first)s to %(last)s") % {"first": run[0], "last": run[-1]}]
+            if len(run) > 2
+            else [str(number) for number in run]
+        )
+    return f"{said_noun(len(ordered), 'hoop')} {said_list(parts)}" if parts else ""
 
 
 def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:
@@ -61,23 +67,27 @@ def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:
     sight = sight_fit(readings, fit, units)
     rows = sighted_rows(readings, fit, sight)
     words = Words(fit, rows, sight.reachable, units)
-    missing = hoop_numbers(set(range(1, fit.hoops + 1)) - {row.hoop for row in rows})
+    missing = set(range(1, fit.hoops + 1)) - {row.hoop for row in rows}
     drawing = RidgeDrawing(rows, fit.tolerance, words.line, units)
     doubtful = [row.hoop for row in rows if abs(row.before) > fit.tolerance + _DOUBTFUL]
     notes = []
     if missing:
-        are = "was not measured and is" if missing.startswith("hoop ") else "were not measured and are"
-        notes.append(f"{missing.capitalize()} {are} left out.")
+        left_out = ngettext(
+            "%(hoops)s was not measured and is left out.", "%(hoops)s were not measured and are left out.", len(missing)
+        )
+        notes.append(left_out % {"hoops": hoop_numbers(missing).capitalize()})
     if doubtful:
         notes.append(
-            f"Measure {hoop_numbers(doubtful)} again before anything is moved: so far off is more often a slip of the"
-            " tape."
+            gettext(
+                "Measure %(hoop_numbers)s again before anything is moved: so far off is more often a slip of the tape."
+            )
+            % {"hoop_numbers": hoop_numbers(doubtful)}
         )
     return FitPage(
         fit=fit,
         sight=sight,
         rows=rows,
-        not_measured=missing,
+        not_measured=hoop_numbers(missing),
         answer=words.answer(),
         moves=words.moves(),
         shifts=words.shifts(),
@@ -95,38 +105,57 @@ def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words
     first, last = rows[0], rows[-1]
     total = sum((abs(row.move) for row in rows), Decimal(0))
     aim = (
-        f"every ridge height within {length_text(fit.tolerance, units)} of {words.line}"
+        gettext("every ridge height within %(tolerance)s of %(line)s")
+        % {"tolerance": length_text(fit.tolerance, units), "line": words.line}
         if sight.reachable
-        else "no moves bringing all hoops within the tolerance, and the least that they stay outside it put first"
+        else gettext(
+            "no moves bringing all hoops within the tolerance, and the least that they stay outside it put first"
+        )
     )
-    fixed = "The height of the line is free and its slope is given" if fit.slope is not None else "The line is free"
+    fixed = (
+        gettext("The height of the line is free and its slope is given")
+        if fit.slope is not None
+        else gettext("The line is free")
+    )
     return [
         Figure(
-            f"Line at hoop {first.hoop}",
-            f"{fixed}: it lies where the least moving is needed. Above the level line that the heights are measured"
-            " from.",
+            gettext("Line at hoop %(hoop)s") % {"hoop": first.hoop},
+            gettext(
+                "%(fixed)s: it lies where the least moving is needed. Above the level line that the heights "
+                "are measured from."
+            )
+            % {"fixed": fixed},
             length=first.line,
         ),
         Figure(
-            f"Line at hoop {last.hoop}",
-            f"{length_text(first.line, units)} + slope {format_decimal(sight.slope, 5)} x"
-            f" {length_text(last.place - first.place, units)}.",
+            gettext("Line at hoop %(hoop)s") % {"hoop": last.hoop},
+            gettext("%(line)s + slope %(slope)s x %(place)s.")
+            % {
+                "line": length_text(first.line, units),
+                "slope": format_decimal(sight.slope, 5),
+                "place": length_text(last.place - first.place, units),
+            },
             length=last.line,
         ),
         Figure(
-            "Least moving in all",
-            f"A linear program: the least sum of all moves, each within the room its posts leave, with {aim}.",
+            gettext("Least moving in all"),
+            gettext("A linear program: the least sum of all moves, each within the room its posts leave, with %(aim)s.")
+            % {"aim": aim},
             length=to_decimal(sight.exact_total),
         ),
         Figure(
-            "Moving in all, as asked for",
-            f"Each move taken up to whole steps of {step}, the smallest that is set by hand (common practice, no"
-            " source), then every hoop checked again.",
+            gettext("Moving in all, as asked for"),
+            gettext(
+                "Each move taken up to whole steps of %(step)s, the smallest that is set by hand (common "
+                "practice, no source), then every hoop checked again."
+            )
+            % {"step": step},
             length=total,
         ),
         Figure(
-            "Furthest off after the moves",
-            f"The largest distance from the line over {len(rows)} hoops, each height with its move.",
+            gettext("Furthest off after the moves"),
+            gettext("The largest distance from the line over %(rows)s hoops, each height with its move.")
+            % {"rows": len(rows)},
             length=max(abs(row.after) for row in rows),
         ),
     ]

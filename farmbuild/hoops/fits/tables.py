@@ -23,7 +23,7 @@ class HoopTable(FarmTable):
     """Rows are ``sheets.HoopRow``; the last column is for the hand, on paper."""
 
     phone = (("hoop", "move"), ("height", "before", "height_after", "post_span"))
-    phone_words = {"move": "", "before": "", "height_after": "then"}
+    phone_words = {"move": "", "before": "", "height_after": _("then")}
 
     hoop = tables.Column(_("Hoop"))
     post_span = LengthColumn(verbose_name=_("Posts"))
@@ -48,11 +48,13 @@ class HoopTable(FarmTable):
         )
 
     def render_before(self, value: Decimal) -> Any:
-        return self._signed(value, "high", "low", gettext("on it"))
+        return self._signed(value, gettext("high"), gettext("low"), gettext("on it"))
 
     def render_move(self, value: Decimal, record: Any) -> Any:
-        words = self._signed(value, "up", "down", "none")
-        return format_html('{} <strong class="late">stays off</strong>', words) if record.outside else words
+        words = self._signed(value, gettext("up"), gettext("down"), gettext("none"))
+        return (
+            format_html('{} <strong class="late">{}</strong>', words, gettext("stays off")) if record.outside else words
+        )
 
     def render_hoop(self, value: int) -> str:
         return gettext("Hoop %(value)s") % {"value": value}

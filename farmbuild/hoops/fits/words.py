@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.fits.bridge import step_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow
-from farmbuild.measure import count_noun
 
 Say = Callable[[Decimal], str]
 
@@ -38,12 +40,16 @@ class Words:
     def line(self) -> str:
         slope = self.fit.slope
         if slope is None:
-            return "one straight line"
+            return gettext("one straight line")
         if slope == 0:
-            return "a level line"
+            return gettext("a level line")
         run = _RUN[self.units]
-        way = "rising" if slope > 0 else "falling"
-        return f"a line {way} {self._small(abs(slope) * run)} in {self._say(run)} towards the back"
+        words = (
+            gettext("a line rising %(slope)s in %(run)s towards the back")
+            if slope > 0
+            else gettext("a line falling %(slope)s in %(run)s towards the back")
+        )
+        return words % {"slope": self._small(abs(slope) * run), "run": self._say(run)}
 
     def answer(self) -> str:
         within = self._say(self.fit.tolerance)
@@ -52,21 +58,33 @@ class Words:
         shift = [row for row in self.rows if row.span_off is not None]
         parts = []
         if shift:
-            parts.append(f"First shift the {self._some([self._shift_short(row) for row in shift])}.")
-        if off:
-            parts.append(f"{self._cannot(off)} {self._some([self._stay_short(row) for row in off])}.")
-            if moved:
-                parts.append(f"For the best of it, {self._some([self._move(row) for row in moved])}.")
-        elif moved:
-            count = count_noun(len(moved), "hoop")
             parts.append(
-                f"Ridge is within {within} of {self.line} but for {count}:"
-                f" {self._some([self._move(row) for row in moved])}."
+                gettext("First shift the %(some)s.") % {"some": self._some([self._shift_short(row) for row in shift])}
+            )
+        if off:
+            parts.append(f"{self._cannot(off)} {self._some([self._stay(row) for row in off])}.")
+            if moved:
+                parts.append(
+                    gettext("For the best of it, %(some)s.") % {"some": self._some([self._move(row) for row in moved])}
+                )
+        elif moved:
+            count = said_count(len(moved), "hoop")
+            parts.append(
+                gettext("Ridge is within %(within)s of %(line)s but for %(count)s: %(some)s.")
+                % {
+                    "within": within,
+                    "line": self.line,
+                    "count": count,
+                    "some": self._some([self._move(row) for row in moved]),
+                }
             )
         else:
             measured = len(self.rows)
-            hoops = "the hoop" if measured == 1 else f"all {measured} hoops"
-            parts.append(f"Ridge is within {within} of {self.line} at {hoops} measured: nothing to pull or push.")
+            hoops = gettext("the hoop") if measured == 1 else gettext("all %(measured)s hoops") % {"measured": measured}
+            parts.append(
+                gettext("Ridge is within %(within)s of %(line)s at %(hoops)s measured: nothing to pull or push.")
+                % {"within": within, "line": self.line, "hoops": hoops}
+            )
         return " ".join(parts)
 
     def moves(self) -> list[str]:
@@ -78,14 +96,28 @@ class Words:
         for row in self.rows:
             if row.span_off is None or row.post_span is None:
                 continue
-            wide = row.span_off > 0
-            more, way = ("more", "in") if wide else ("less", "out")
-            off = self._both(abs(row.span_off))
-            half = self._say(abs(row.span_off) / 2)
+            words = (
+                gettext(
+                    "Hoop %(hoop)s: posts %(post_span)s apart, %(off)s more than the %(wanted)s wanted. Shift its ends"
+                    " in by that in all: the side that stands out of the row of posts, or %(half)s on each side where"
+                    " both do."
+                )
+                if row.span_off > 0
+                else gettext(
+                    "Hoop %(hoop)s: posts %(post_span)s apart, %(off)s less than the %(wanted)s wanted. Shift its ends"
+                    " out by that in all: the side that stands out of the row of posts, or %(half)s on each side where"
+                    " both do."
+                )
+            )
             lines.append(
-                f"Hoop {row.hoop}: posts {self._say(row.post_span)} apart, {off} {more} than the"
-                f" {self._say(self.fit.post_span)} wanted. Shift its ends {way} by that in all: the side that stands"
-                f" out of the row of posts, or {half} on each side where both do."
+                words
+                % {
+                    "hoop": row.hoop,
+                    "post_span": self._say(row.post_span),
+                    "off": self._both(abs(row.span_off)),
+                    "wanted": self._say(self.fit.post_span),
+                    "half": self._say(abs(row.span_off) / 2),
+                }
             )
         return lines
 
@@ -97,15 +129,27 @@ class Words:
                 continue
             room = row.down if row.after > 0 else row.up
             used = (
-                f"The {self._say(room)} of room in its posts is not enough."
+                gettext("The %(room)s of room in its posts is not enough.") % {"room": self._say(room)}
                 if not self.reachable and room - abs(row.move) < step_of(self.units)
-                else f"Moves in steps of {self._say(step_of(self.units))} come no nearer."
+                else gettext("Moves in steps of %(step)s come no nearer.") % {"step": self._say(step_of(self.units))}
                 if self.reachable
-                else "The line is held off it by hoops that have no room."
+                else gettext("The line is held off it by hoops that have no room.")
+            )
+            words = (
+                gettext("Hoop %(hoop)s stays %(after)s above the line, %(outside)s outside the tolerance. %(used)s")
+                if row.after > 0
+                else gettext(
+                    "Hoop %(hoop)s stays %(after)s below the line, %(outside)s outside the tolerance. %(used)s"
+                )
             )
             lines.append(
-                f"Hoop {row.hoop} stays {self._small(abs(row.after), self._both)} {self._side(row)} the line,"
-                f" {self._small(row.outside)} outside the tolerance. {used}"
+                words
+                % {
+                    "hoop": row.hoop,
+                    "after": self._small(abs(row.after), self._both),
+                    "outside": self._small(row.outside),
+                    "used": used,
+                }
             )
         return lines
 
@@ -121,33 +165,54 @@ class Words:
     def _small(self, length: Decimal, text: Say | None = None) -> str:
         """A length that rounds to nothing is not nothing."""
         step = step_of(self.units)
-        return (text or self._say)(length) if length >= step / 2 else f"less than {self._say(step)}"
+        return (
+            (text or self._say)(length)
+            if length >= step / 2
+            else gettext("less than %(step)s") % {"step": self._say(step)}
+        )
 
     def _move(self, row: HoopRow, text: Say | None = None) -> str:
-        how = ("pull", "up") if row.move > 0 else ("push", "down")
-        return f"{how[0]} hoop {row.hoop} {how[1]} {(text or self._say)(abs(row.move))}"
+        words = gettext("pull hoop %(hoop)s up %(by)s") if row.move > 0 else gettext("push hoop %(hoop)s down %(by)s")
+        return words % {"hoop": row.hoop, "by": (text or self._say)(abs(row.move))}
 
     def _shift_short(self, row: HoopRow) -> str:
         assert row.span_off is not None
-        return f"ends of hoop {row.hoop} {'in' if row.span_off > 0 else 'out'} by {self._say(abs(row.span_off))}"
+        words = (
+            gettext("ends of hoop %(hoop)s in by %(by)s")
+            if row.span_off > 0
+            else gettext("ends of hoop %(hoop)s out by %(by)s")
+        )
+        return words % {"hoop": row.hoop, "by": self._say(abs(row.span_off))}
 
-    def _side(self, row: HoopRow) -> str:
-        return "above" if row.after > 0 else "below"
-
-    def _stay_short(self, row: HoopRow) -> str:
-        return f"hoop {row.hoop} stays {self._small(abs(row.after))} {self._side(row)} the line"
+    def _stay(self, row: HoopRow, text: Say | None = None) -> str:
+        words = (
+            gettext("hoop %(hoop)s stays %(after)s above the line")
+            if row.after > 0
+            else gettext("hoop %(hoop)s stays %(after)s below the line")
+        )
+        return words % {"hoop": row.hoop, "after": self._small(abs(row.after), text)}
 
     def _cannot(self, off: Sequence[HoopRow]) -> str:
         within = self._say(self.fit.tolerance)
         if len(off) == 1:
-            return f"One hoop does not come within {within} of {self.line}:"
-        return f"{len(off)} hoops do not come within {within} of {self.line}:"
+            return gettext("One hoop does not come within %(within)s of %(line)s:") % {
+                "within": within,
+                "line": self.line,
+            }
+        return gettext("%(count)s hoops do not come within %(within)s of %(line)s:") % {
+            "count": len(off),
+            "within": within,
+            "line": self.line,
+        }
 
     def _some(self, parts: Sequence[str]) -> str:
         """The first few, and how many more there are."""
         if len(parts) <= _NAMED:
             return ", ".join(parts)
-        return f"{', '.join(parts[:_NAMED])}, and {len(parts) - _NAMED} more below"
+        return gettext("%(parts)s, and %(more)s more below") % {
+            "parts": ", ".join(parts[:_NAMED]),
+            "more": len(parts) - _NAMED,
+        }
 
     @staticmethod
     def _capital(text: str) -> str:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.lengths import length_text, to_decimal
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.for_span.bridge import HoopWay
-from farmbuild.measure import count_noun
 
 #: Ways listed, and of them drawn.
 MOST, DRAWN = 12, 6
@@ -87,7 +88,7 @@ def _other(
         return None
     return OtherBender(
         radius=to_decimal(ideal.hoop.radius),
-        sticks=count_noun(ideal.sticks, "stick"),
+        sticks=said_count(ideal.sticks, "stick"),
         tube=names[ideal.tube],
         length=ideal.length,
         price=ideal.price,
@@ -99,12 +100,12 @@ def _other(
 
 def _row(number: int, way: HoopWay, names: dict[str, str], units: str) -> WayRow:
     if way.limit is None:
-        to_limit = "how far it springs back is not known: its yield or sizes are not typed"
+        to_limit = gettext("how far it springs back is not known: its yield or sizes are not typed")
     else:
-        to_limit = f"it springs back from {length_text(way.limit, units)} at most"
+        to_limit = gettext("it springs back from %(limit)s at most") % {"limit": length_text(way.limit, units)}
     return WayRow(
         number=number,
-        sticks=count_noun(way.sticks, "stick"),
+        sticks=said_count(way.sticks, "stick"),
         bender=way.bender,
         tube=names[way.tube],
         length=way.length,
@@ -122,10 +123,11 @@ def _picture(ways: Sequence[HoopWay], units: str) -> SafeString:
     wide = _WIDE * min(len(ways), _IN_A_ROW)
     high = _HIGH * lines
     told = "; ".join(
-        f"{number}: {length_text(way.hoop.span, units)} wide, {length_text(way.rise, units)} high"
+        gettext("%(number)s: %(span)s wide, %(rise)s high")
+        % {"number": number, "span": length_text(way.hoop.span, units), "rise": length_text(way.rise, units)}
         for number, way in enumerate(ways, 1)
     )
-    drawing = Drawing(wide, high, "The free hoops to one scale", told, tallest=high)
+    drawing = Drawing(wide, high, gettext("The free hoops to one scale"), told, tallest=high)
     scale = min((_WIDE - _GAP) / max(w.hoop.span for w in ways), (_HIGH - 20) / max(w.hoop.rise for w in ways))
     for n, way in enumerate(ways):
         left = _WIDE * (n % _IN_A_ROW) + _WIDE / 2

@@ -143,12 +143,18 @@ class HoopDrawing:
         bend = self.bend
         length = float(bend.stick_length)
         texts = [self._say(mark) for mark in bend.marks]
-        words = f"Marks from the {self.first_end} of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
+        words = gettext("Marks from the %(first_end)s of a stick of %(stick_length)s: %(texts)s.") % {
+            "first_end": self.first_end,
+            "stick_length": self._say(bend.stick_length),
+            "texts": ", ".join(texts),
+        }
         if left_off := left_off_words(bend, self.units):
             words += f" {left_off}"
         if self.sleeve:
-            words += f" The last {self._say(bend.sleeve / 2)} at a joint stay straight: the sleeve goes there."
-        drawing = Drawing(length, 0, f"{self.name}: one stick with its marks", words)
+            words += gettext(" The last %(sleeve)s at a joint stay straight: the sleeve goes there.") % {
+                "sleeve": self._say(bend.sleeve / 2)
+            }
+        drawing = Drawing(length, 0, gettext("%(name)s: one stick with its marks") % {"name": self.name}, words)
         thick = drawing.mm(10)
         swage = min(float(bend.insertion) or length * 0.03, length / 4)
         if self.sleeve:
@@ -161,19 +167,32 @@ class HoopDrawing:
         else:
             drawing.rect(0, 0, length, thick, "fill")
         self._tape(drawing, texts, thick)
-        drawing.text(0, -drawing.mm(18), f"{self.first_end}: goes in first", anchor="start")
-        drawing.text(length, -drawing.mm(18), "plain end" if self.swaged else "other end", anchor="end")
+        drawing.text(
+            0, -drawing.mm(18), gettext("%(first_end)s: goes in first") % {"first_end": self.first_end}, anchor="start"
+        )
+        drawing.text(
+            length, -drawing.mm(18), gettext("plain end") if self.swaged else gettext("other end"), anchor="end"
+        )
         lever = lever_mark(bend, self.lever_below)
         if lever is not None:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "thin")
-            drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
+            drawing.text(
+                length, -drawing.mm(42), gettext("lever bar from %(lever)s") % {"lever": self._say(lever)}, anchor="end"
+            )
         below = drawing.mm(42 if lever is not None else 16)
         if self.sleeve:
             below += drawing.mm(18)
-            straight = f"straight for the sleeve: {self._say(bend.sleeve / 2)} at each joint"
+            straight = gettext("straight for the sleeve: %(sleeve)s at each joint") % {
+                "sleeve": self._say(bend.sleeve / 2)
+            }
             drawing.text(0, -below, straight, "small", anchor="start")
         drawing.dimension(
-            0, -below, length, -below, f"stick {length_pair_text(bend.stick_length, self.units)}", -drawing.step
+            0,
+            -below,
+            length,
+            -below,
+            gettext("stick %(stick_length)s") % {"stick_length": length_pair_text(bend.stick_length, self.units)},
+            -drawing.step,
         )
         return drawing.svg()
 
@@ -220,23 +239,29 @@ class JointDrawing:
         middle, half = wide / 2, long / 2
         where = "inside" if self.inner else "over"
         each = length_text(self.length / 2, self.units)
-        words = (
-            f"Two sticks of {self.tube} butt. A sleeve of {self.sleeve}, {length_text(self.length, self.units)} long,"
-            f" lies {where} them: {each} in either."
-        )
+        words = gettext(
+            "Two sticks of %(tube)s butt. A sleeve of %(sleeve)s, %(length)s long, lies %(where)s them: "
+            "%(each)s in either."
+        ) % {
+            "tube": self.tube,
+            "sleeve": self.sleeve,
+            "length": length_text(self.length, self.units),
+            "where": where,
+            "each": each,
+        }
         if self.play is not None:
-            words += f" Its play is {size_text(self.play, self.units)}."
+            words += gettext(" Its play is %(play)s.") % {"play": size_text(self.play, self.units)}
         if self.screws:
             words += f" {count_noun(self.screws, 'screw').capitalize()} in its side."
-        drawing = Drawing(wide, high, f"{self.name}: a joint", words, units=self.units)
+        drawing = Drawing(wide, high, gettext("%(name)s: a joint") % {"name": self.name}, words, units=self.units)
         drawing.rect(0, (high - across) / 2, wide, across, "fill")
         inside = float(self.sleeve_across)
         drawing.rect(middle - half, (high - inside) / 2, long, inside, "thin" if self.inner else "fill")
         drawing.line(middle, 0, middle, high)
         for x in self._screws(middle, half):
             drawing.circle(x, high / 2, drawing.mm(2.5), "mark")
-        drawing.text(middle, high + drawing.mm(8), f"sleeve {where} both sticks")
-        label = f"sleeve {length_pair_text(self.length, self.units)}"
+        drawing.text(middle, high + drawing.mm(8), gettext("sleeve %(where)s both sticks") % {"where": where})
+        label = gettext("sleeve %(length)s") % {"length": length_pair_text(self.length, self.units)}
         drawing.dimension(middle - half, 0, middle + half, 0, label, -drawing.step)
         drawing.dimension(middle - half, 0, middle, 0, each, -2.2 * drawing.step)
         return drawing.svg()

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 from django.utils.html import format_html
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, gettext_noop
 
 from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.fields import LengthFormField
@@ -25,10 +25,10 @@ from farmbuild.measure.usual import LEVER
 _MAY_BE_EMPTY = ("insertion", "sleeve_length", "first_mark", "stop_gap")
 #: What says nothing of them leaves them as they were.
 _AS_IT_WAS = ("joint", "sleeve_screws")
-_NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
+_NO_RADIUS = gettext_lazy("Type the radius that the bender makes, to the centreline of the pipe.")
 _NO_SPAN = ByUnits(
-    "Type the span between the posts, for example 12', or the spring-in.",
-    "Type the span between the posts, for example 3600 mm, or the spring-in.",
+    gettext_noop("Type the span between the posts, for example 12', or the spring-in."),
+    gettext_noop("Type the span between the posts, for example 3600 mm, or the spring-in."),
 )
 RATED, MEASURED = "rated", "measured"
 
@@ -58,11 +58,12 @@ class RecipeForm(OrgModelForm):
         model = Recipe
         fields = FIELDS
         error_messages = {
-            "name": {"required": "Type what the recipe is called, for example field hoop."},
-            "tube": {"required": "Choose the pipe that is bent."},
+            "name": {"required": gettext_lazy("Type what the recipe is called, for example field hoop.")},
+            "tube": {"required": gettext_lazy("Choose the pipe that is bent.")},
             "stick_length": {
                 "required": ByUnits(
-                    "Type the length of one stick, for example 10'.", "Type the length of one stick, for example 6 m."
+                    gettext_noop("Type the length of one stick, for example 10'."),
+                    gettext_noop("Type the length of one stick, for example 6 m."),
                 )
             },
         }
@@ -72,7 +73,7 @@ class RecipeForm(OrgModelForm):
         set_integer_messages(self)
         self.fields["stick_length"].cut_of = "tube"
         tube = self.fields["tube"]
-        tube.empty_label = "Choose a pipe"
+        tube.empty_label = gettext("Choose a pipe")
         tube.queryset = materials_in_use(tube.queryset, own=[self.instance.tube_id])
         for field in RECIPE_FIELDS:
             if field.kind is FieldKind.LENGTH:
@@ -80,13 +81,13 @@ class RecipeForm(OrgModelForm):
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
         sleeve = self.fields["sleeve_material"]
-        sleeve.empty_label = "None"
+        sleeve.empty_label = gettext("None")
         sleeve.queryset = materials_in_use(sleeve.queryset, own=[self.instance.sleeve_material_id])
         for name in (*_MAY_BE_EMPTY, *_AS_IT_WAS, "radius", "lever_length"):
             self.fields[name].required = False
-        self.fields["radius"].help_text = "The one radius that the bender makes. Empty: its rated radius."
+        self.fields["radius"].help_text = gettext("The one radius that the bender makes. Empty: its rated radius.")
         bender = self.fields["bender"]
-        bender.empty_label = "None named"
+        bender.empty_label = gettext("None named")
         bender.queryset = bender.queryset.filter(Q(archived_at=None) | Q(pk=self.instance.bender_id))
 
     def clean(self) -> dict[str, Any]:
@@ -162,7 +163,7 @@ class SpringForm(OrgForm):
                 "spring_in", gettext("Type the span or the spring-in; the other one follows. Empty one of the two.")
             )
         elif span is None and inward is None:
-            self.add_error("post_span", in_units(_NO_SPAN, self.organisation.unit_system))
+            self.add_error("post_span", gettext(in_units(_NO_SPAN, self.organisation.unit_system)))
         elif span is not None and span >= 2 * self.free_span:
             self.add_error(
                 "post_span", gettext("The posts stand more than twice as wide as the hoop. Type a narrower span.")

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import partial
 
+from django.utils.translation import gettext
+
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.bridge import springs_back
 from farmbuild.hoops.benders.made_hoops import CLOSE, Choice, Sticks, choices_for, needed_words, span_words
@@ -45,28 +47,44 @@ def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str]) -> list[Mi
     hoop = bend.hoop_on(float(radius))
     spring_in, limit = wanted_spring_in(recipe), springs_back(hoop, recipe.tube)
     makes = (
-        f"{bender.name} {'is rated for' if measured is None else 'was measured to make'} a radius of {text(radius)};"
-        f" with these sticks and marks it makes a hoop {text(hoop.span)} wide."
-    )
+        gettext(
+            "%(bender)s is rated for a radius of %(radius)s; with these sticks and marks it makes a hoop %(span)s wide."
+        )
+        if measured is None
+        else gettext(
+            "%(bender)s was measured to make a radius of %(radius)s; with these sticks and marks it makes a hoop"
+            " %(span)s wide."
+        )
+    ) % {"bender": bender.name, "radius": text(radius), "span": text(hoop.span)}
     found = []
     own, made = to_decimal(bend.hoop.span), to_decimal(hoop.span)
     off = made - own
     if abs(off) > CLOSE:
         rows = choices_for(sticks, radius, own, bend)
-        words = (
-            f"{makes} The recipe is worked for a radius of {text(recipe.radius)} and a hoop {text(own)} wide:"
-            f" {text(abs(off))} {'less' if off > 0 else 'more'}. {needed_words(rows, own, units)}"
-            " Or edit the recipe and take the bender's radius."
-        )
-        found.append(Misfit("Another radius", words, rows))
+        worked = (
+            gettext("The recipe is worked for a radius of %(radius)s and a hoop %(span)s wide: %(off)s less.")
+            if off > 0
+            else gettext("The recipe is worked for a radius of %(radius)s and a hoop %(span)s wide: %(off)s more.")
+        ) % {"radius": text(recipe.radius), "span": text(own), "off": text(abs(off))}
+        edit = gettext("Or edit the recipe and take the bender's radius.")
+        words = f"{makes} {worked} {needed_words(rows, own, units)} {edit}"
+        found.append(Misfit(gettext("Another radius"), words, rows))
     for span, whose in post_spans.items():
         misses, words = span_words(made, span, spring_in, units, limit)
         if misses:
             rows = choices_for(sticks, radius, span + spring_in, bend)
             needed = needed_words(rows, span + spring_in, units)
-            found.append(Misfit(f"Not the span of {whose}", f"{makes} {words} {needed}", rows))
+            found.append(
+                Misfit(gettext("Not the span of %(whose)s") % {"whose": whose}, f"{makes} {words} {needed}", rows)
+            )
     tubes = list(bender.tubes.all())
     if tubes and recipe.tube not in tubes:
         names = ", ".join(tube.name for tube in tubes)
-        found.append(Misfit("Another tube", f"{bender.name} fits {names}; {recipe.tube.name} is not among them."))
+        found.append(
+            Misfit(
+                gettext("Another tube"),
+                gettext("%(bender)s fits %(names)s; %(tube)s is not among them.")
+                % {"bender": bender.name, "names": names, "tube": recipe.tube.name},
+            )
+        )
     return found

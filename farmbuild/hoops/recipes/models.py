@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
@@ -29,13 +30,18 @@ class Recipe(OrgOwned):
     pitch = fields.length("pitch")
     stop_gap = fields.length("stop_gap")
     bender = models.ForeignKey(
-        "Bender", models.PROTECT, null=True, blank=True, related_name="recipes", help_text="The bender it is bent on."
+        "Bender",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="recipes",
+        help_text=gettext_lazy("The bender it is bent on."),
     )
     lever_length = LengthField(
-        "lever bar below this much free pipe",
+        gettext_lazy("lever bar below this much free pipe"),
         small=True,
         usual=LEVER,
-        help_text="With less pipe than this to pull on, slide a lever bar over the plain end.",
+        help_text=gettext_lazy("With less pipe than this to pull on, slide a lever bar over the plain end."),
     )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 

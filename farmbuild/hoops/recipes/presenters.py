@@ -7,9 +7,11 @@ from decimal import Decimal
 from functools import partial
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text, to_decimal
+from farmbuild.common.speaking import said_count, said_list
 from farmbuild.hoops.recipes.bridge import (
     DRAWN_PIPE,
     BendRecipe,
@@ -106,7 +108,11 @@ def _left_out(bend: BendRecipe, number: int) -> str:
     sticks = [str(stick) for stick, numbers in enumerate(bend.unpulled, 1) if number in numbers]
     if not sticks:
         return ""
-    return "not pulled" if bend.sticks == 1 else f"not pulled on stick {' and '.join(sticks)}"
+    return (
+        gettext("not pulled")
+        if bend.sticks == 1
+        else gettext("not pulled on stick %(sticks)s") % {"sticks": said_list(sticks)}
+    )
 
 
 def _figures(recipe: Recipe, bend: BendRecipe, units: str, end: str) -> list[Figure]:
@@ -114,54 +120,87 @@ def _figures(recipe: Recipe, bend: BendRecipe, units: str, end: str) -> list[Fig
     pulls, unpulled = len(bend.marks), unpulled_words(bend, units)
     turned = sum(map(bend.degrees_of, bend.pulled))
     left_off = left_off_words(bend, units)
-    walked = (
-        f"The ends of the pipe, walked pull by pull: each arc on {text(bend.radius)} and each straight between them."
-    )
+    walked = gettext(
+        "The ends of the pipe, walked pull by pull: each arc on %(radius)s and each straight between them."
+    ) % {"radius": text(bend.radius)}
     return [
-        Figure("Pipe in one hoop", pipe_words(recipe, units), length=bend.developed),
+        Figure(gettext("Pipe in one hoop"), pipe_words(recipe, units), length=bend.developed),
         Figure(
-            "Marks on each stick",
-            f"A mark {text(bend.first_mark)} from the {end} and one every {text(bend.pitch)} after it, as long as"
-            f" they lie on the stick of {text(bend.stick_length)}. {left_off}".strip(),
+            gettext("Marks on each stick"),
+            (
+                gettext(
+                    "A mark %(first_mark)s from the %(end)s and one every %(pitch)s after it, as long as they "
+                    "lie on the stick of %(stick_length)s. %(left_off)s"
+                )
+                % {
+                    "first_mark": text(bend.first_mark),
+                    "end": end,
+                    "pitch": text(bend.pitch),
+                    "stick_length": text(bend.stick_length),
+                    "left_off": left_off,
+                }
+            ).strip(),
             text=str(pulls),
         ),
         Figure(
-            "Pulls in one hoop",
-            f"{pulls} marks x {bend.sticks} stick{'s' if bend.sticks > 1 else ''}"
-            + (f", less {pulls * bend.sticks - bend.pulls_in_hoop} on straight legs. {unpulled}" if unpulled else ".")
-            + f" Together they turn the pipe by {format_decimal(turned, 1)}°.",
+            gettext("Pulls in one hoop"),
+            " ".join(
+                filter(
+                    None,
+                    (
+                        _pulls_counted(bend, pulls),
+                        unpulled,
+                        gettext("Together they turn the pipe by %(turned)s°.") % {"turned": format_decimal(turned, 1)},
+                    ),
+                )
+            ),
             text=str(bend.pulls_in_hoop),
         ),
         Figure(
-            "Bend at each pull",
-            f"Distance between marks {text(bend.pitch)} over radius {text(bend.radius)} ="
-            f" {format_decimal(bend.radians_a_pull, 4)} rad, x 180 / pi; less where the pipe ends, a"
-            " joint overlaps or the pull is"
-            " a part pull.",
+            gettext("Bend at each pull"),
+            gettext(
+                "Distance between marks %(pitch)s over radius %(radius)s = %(radians_a_pull)s rad, x 180 / "
+                "pi; less where the pipe ends, a joint overlaps or the pull is a part pull."
+            )
+            % {
+                "pitch": text(bend.pitch),
+                "radius": text(bend.radius),
+                "radians_a_pull": format_decimal(bend.radians_a_pull, 4),
+            },
             text=f"{format_decimal(bend.degrees_a_pull, 2)}° ({format_decimal(bend.radians_a_pull, 4)} rad)",
         ),
         Figure(
-            "Stop gap",
-            "A gap kept at the end of each pull guards against over-bending; about 1 in is common practice, no source.",
+            gettext("Stop gap"),
+            gettext(
+                "A gap kept at the end of each pull guards against over-bending; about 1 in is common practice, no"
+                " source."
+            ),
             length=bend.stop_gap,
         ),
         Figure(
-            "Free span",
+            gettext("Free span"),
             walked,
             length=to_decimal(hoop.span),
         ),
         Figure(
-            "Rise",
-            "From the line through the ends to the highest point of the same walk.",
+            gettext("Rise"),
+            gettext("From the line through the ends to the highest point of the same walk."),
             length=to_decimal(hoop.rise),
         ),
         Figure(
-            "Straight at the ends",
-            f"What no pull bends: {legs_words(hoop, units)}.",
-            text=" and ".join(text(leg) for leg in hoop.legs),
+            gettext("Straight at the ends"),
+            gettext("What no pull bends: %(legs_words)s.") % {"legs_words": legs_words(hoop, units)},
+            text=said_list(text(leg) for leg in hoop.legs),
         ),
         *_straight_at_joints(recipe, bend, units),
     ]
+
+
+def _pulls_counted(bend: BendRecipe, pulls: int) -> str:
+    told = {"pulls": said_count(pulls, "mark"), "sticks": said_count(bend.sticks, "stick")}
+    if less := pulls * bend.sticks - bend.pulls_in_hoop:
+        return gettext("%(pulls)s x %(sticks)s, less %(less)s on straight legs.") % (told | {"less": less})
+    return gettext("%(pulls)s x %(sticks)s.") % told
 
 
 def _straight_at_joints(recipe: Recipe, bend: BendRecipe, units: str) -> list[Figure]:
@@ -174,9 +213,12 @@ def _straight_at_joints(recipe: Recipe, bend: BendRecipe, units: str) -> list[Fi
     half = length_text(bend.sleeve / 2, units)
     return [
         Figure(
-            "Straight at each joint",
-            f"{length_text(joint - before, units)} before the joint and {length_text(after - joint, units)} after it."
-            f" The sleeve needs {half} of each. Choose marks so that little more stays straight.",
+            gettext("Straight at each joint"),
+            gettext(
+                "%(joint)s before the joint and %(after)s after it. The sleeve needs %(half)s of each. "
+                "Choose marks so that little more stays straight."
+            )
+            % {"joint": length_text(joint - before, units), "after": length_text(after - joint, units), "half": half},
             length=to_decimal(after - before),
         )
     ]
@@ -188,8 +230,8 @@ def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
         words
         for words in (
             mark_words(recipe.tube.swaged),
-            f"The {end} goes into the bender first. Pull at each mark, down to a stop gap of"
-            f" {length_text(bend.stop_gap, units)}.",
+            gettext("The %(end)s goes into the bender first. Pull at each mark, down to a stop gap of %(stop_gap)s.")
+            % {"end": end, "stop_gap": length_text(bend.stop_gap, units)},
             left_off_words(bend, units),
             unpulled_words(bend, units),
             part_words(bend, units),

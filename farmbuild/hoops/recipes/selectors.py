@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.db.models import Count, Min, QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
@@ -19,7 +20,9 @@ def post_spans_of(*, recipe: Recipe) -> dict[Decimal, str]:
     rows = recipe.houses.filter(archived_at=None, site__archived_at=None).order_by("post_span")
     spans = rows.values("post_span").annotate(count=Count("pk"), name=Min("name"))
     return {
-        row["post_span"]: row["name"] if row["count"] == 1 else f"{row['name']} and {row['count'] - 1} more"
+        row["post_span"]: row["name"]
+        if row["count"] == 1
+        else gettext("%(name)s and %(more)s more") % {"name": row["name"], "more": row["count"] - 1}
         for row in spans
     }
 

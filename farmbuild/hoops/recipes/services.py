@@ -8,7 +8,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.common.fields import usual_lengths
 from farmbuild.common.slugs import free_slug
@@ -94,7 +94,11 @@ def save_recipe(*, organisation: Organisation, user: User, recipe: Recipe, data:
     fixed = [name for name in changed if name in BENT_BY]
     if fixed and (batch := current.batches.first()):
         raise ValidationError(
-            dict.fromkeys(fixed, f"{batch} is bent by this recipe, so this stays. Add a new recipe for other hoops.")
+            dict.fromkeys(
+                fixed,
+                gettext("%(batch)s is bent by this recipe, so this stays. Add a new recipe for other hoops.")
+                % {"batch": batch},
+            )
         )
     for name in changed:
         setattr(current, name, data[name])
@@ -122,8 +126,12 @@ def delete_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> 
     current = Recipe.objects.of(organisation).select_for_update().get(pk=recipe.pk)
     if count := current.houses.count():
         raise ValidationError(
-            f"{current.name} is used by {count} {'house' if count == 1 else 'houses'}, archived ones included."
-            " Archive the recipe instead."
+            ngettext(
+                "%(recipe)s is used by %(count)s house, archived ones included. Archive the recipe instead.",
+                "%(recipe)s is used by %(count)s houses, archived ones included. Archive the recipe instead.",
+                count,
+            )
+            % {"recipe": current.name, "count": count}
         )
     if batch := current.batches.first():
         raise ValidationError(

@@ -7,6 +7,7 @@ from itertools import islice
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.recipes.bridge import BentHoop, GeometryError, bend_recipe_of
@@ -42,7 +43,10 @@ def _outline(recipe: Recipe, hoop: BentHoop, scale: float) -> SafeString:
         f"{round((x + hoop.span / 2) * scale, 3)},{round((hoop.rise - y) * scale, 3)}" for x, y in hoop.outline(_POINTS)
     )
     units = recipe.organisation.unit_system
-    said = f"Free span {length_text(hoop.span, units)}, rise {length_text(hoop.rise, units)}"
+    said = gettext("Free span %(span)s, rise %(rise)s") % {
+        "span": length_text(hoop.span, units),
+        "rise": length_text(hoop.rise, units),
+    }
     return format_html(
         '<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{}" width="{}rem" height="{}rem"'
         ' viewBox="0 0 {} {}"><polyline points="{}"/></svg>',

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext
+
 from farmbuild.hoops.recipes.bridge import bend_recipe_of, spring_remarks
 from farmbuild.hoops.recipes.forms import SpringForm
 from farmbuild.hoops.recipes.misfits import bender_misfits
@@ -27,10 +29,10 @@ def spring_context(recipe: Recipe, free_span: Decimal, form: SpringForm) -> dict
     if form.is_valid():
         inward = form.inward()
         context["spring"] = spring_figures(recipe, bend_recipe_of(recipe), inward)
-        wanted[free_span - inward] = "the posts asked for"
+        wanted[free_span - inward] = gettext("the posts asked for")
     elif not form.is_bound:
         inward, context["spring_for"] = usual_inward(recipe, spans, free_span)
         context["spring"] = spring_figures(recipe, bend_recipe_of(recipe), inward)
         if recipe.bender and not wanted:
-            wanted[recipe.bender.rated_span] = "the house it is sold for"
+            wanted[recipe.bender.rated_span] = gettext("the house it is sold for")
     return context | {"misfits": bender_misfits(recipe, wanted), "sets": sets}

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import partial
 
+from django.utils.translation import gettext, gettext_lazy
+
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import (
@@ -25,7 +27,7 @@ from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem, format_decimal, format_mm
 
 _LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8
-_SOURCE = "Thin curved beam, ends free to turn (Castigliano; Roark, circular rings and arches)."
+_SOURCE = gettext_lazy("Thin curved beam, ends free to turn (Castigliano; Roark, circular rings and arches).")
 
 
 @dataclass(frozen=True)
@@ -61,20 +63,32 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
     units = recipe.organisation.unit_system
     imperial = units == "imperial"
     text = partial(length_text, units=units)
-    way = f"in by {text(inward)}" if inward >= 0 else f"apart by {text(-inward)}"
+    way = (
+        gettext("in by %(inward)s") % {"inward": text(inward)}
+        if inward >= 0
+        else gettext("apart by %(outward)s") % {"outward": text(-inward)}
+    )
     tube = section_of(recipe.tube)
     if tube is None:
         return SpringFigures(
             inward,
-            f"Springing this hoop {way} takes a force that only the outside diameter and wall of {recipe.tube.name}"
-            " can tell. Type both with the material.",
+            gettext(
+                "Springing this hoop %(way)s takes a force that only the outside diameter and wall of "
+                "%(tube)s can tell. Type both with the material."
+            )
+            % {"way": way, "tube": recipe.tube.name},
         )
     if bend.hoop.half_angle < NEARLY_STRAIGHT:
-        return SpringFigures(inward, "This pipe is nearly straight, so it cannot be sprung in.")
+        return SpringFigures(inward, gettext("This pipe is nearly straight, so it cannot be sprung in."))
     sprung = spring_in(bend.hoop, tube, float(inward))
     force, stress = _force(abs(sprung.force), imperial), _stress(abs(sprung.stress), imperial)
-    answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (
-        "." if sprung.yield_mpa is None else f", of the {_stress(sprung.yield_mpa, imperial)} stated as yield."
+    answer = (
+        gettext("Springing it %(way)s takes %(force)s at each end and stresses the crown to %(stress)s")
+        % {"way": way, "force": force, "stress": stress}
+    ) + (
+        "."
+        if sprung.yield_mpa is None
+        else gettext(", of the %(yield_mpa)s stated as yield.") % {"yield_mpa": _stress(sprung.yield_mpa, imperial)}
     )
     warning = set_warning(recipe, bend.hoop, inward)
     figures = [*_figures(bend, tube, inward, units), *_sleeve_figures(recipe, inward, imperial)]
@@ -87,12 +101,19 @@ def _sleeve_figures(recipe: Recipe, inward: Decimal, imperial: bool) -> list[Fig
         return []
     return [
         Figure(
-            "Bending stress in the sleeve",
-            f"The sticks butt, so {sleeve.name} alone carries the moment there:"
-            f" {format_decimal(found.moment, 0)} N mm at the highest joint, {format_mm(found.height, 1)} over the ends,"
-            f" / section modulus {format_decimal(sleeve.section_modulus, 1)} mm³. That a sleeve stiffens the hoop is"
-            " left out. Its length, screws and play are not checked; the maker's instructions and local codes come"
-            " first.",
+            gettext("Bending stress in the sleeve"),
+            gettext(
+                "The sticks butt, so %(sleeve)s alone carries the moment there: %(moment)s N mm at the "
+                "highest joint, %(height)s over the ends, / section modulus %(section_modulus)s mm³. That a "
+                "sleeve stiffens the hoop is left out. Its length, screws and play are not checked; the "
+                "maker's instructions and local codes come first."
+            )
+            % {
+                "sleeve": sleeve.name,
+                "moment": format_decimal(found.moment, 0),
+                "height": format_mm(found.height, 1),
+                "section_modulus": format_decimal(sleeve.section_modulus, 1),
+            },
             text=_stress(found.stress, imperial),
         )
     ]
@@ -105,50 +126,75 @@ def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -
     ends = format_mm(float(inward), 1)
     rows = [
         Figure(
-            "Ends moved together" if inward >= 0 else "Ends pulled apart",
-            f"Free span {length_pair_text(hoop.span, units)} less the span between the posts.",
+            gettext("Ends moved together") if inward >= 0 else gettext("Ends pulled apart"),
+            gettext("Free span %(span)s less the span between the posts.")
+            % {"span": length_pair_text(hoop.span, units)},
             length=abs(inward),
         ),
         Figure(
-            "Give of the hoop",
-            "The height above the line through the ends, squared, summed along every arc and straight of the hoop as"
-            f" its pulls leave it. {_SOURCE}",
+            gettext("Give of the hoop"),
+            gettext(
+                "The height above the line through the ends, squared, summed along every arc and straight of "
+                "the hoop as its pulls leave it. %(source)s"
+            )
+            % {"source": _SOURCE},
             text=f"{format_decimal(bending, 0)} mm³",
         ),
         Figure(
-            "Force at each end",
-            f"{ends} x E {format_decimal(tube.e_mpa, 0)} MPa (steel) x second moment"
-            f" {format_decimal(tube.second_moment, 0)} mm⁴ /"
-            f" {format_decimal(bending, 0)} mm³. {_SOURCE}",
+            gettext("Force at each end"),
+            gettext(
+                "%(ends)s x E %(e_mpa)s MPa (steel) x second moment %(second_moment)s mm⁴ / %(bending)s mm³. %(source)s"
+            )
+            % {
+                "ends": ends,
+                "e_mpa": format_decimal(tube.e_mpa, 0),
+                "second_moment": format_decimal(tube.second_moment, 0),
+                "bending": format_decimal(bending, 0),
+                "source": _SOURCE,
+            },
             text=_force(sprung.force, imperial),
         ),
         Figure(
-            "Moment at the crown",
-            f"Force {format_decimal(sprung.force, 1)} N x rise {format_mm(hoop.rise, 1)}.",
+            gettext("Moment at the crown"),
+            gettext("Force %(force)s N x rise %(rise)s.")
+            % {"force": format_decimal(sprung.force, 1), "rise": format_mm(hoop.rise, 1)},
             text=_moment(sprung.crown_moment, imperial),
         ),
         Figure(
-            "Bending stress at the crown",
-            f"Moment {format_decimal(sprung.crown_moment, 0)} N mm x half the outside diameter"
-            f" {format_mm(float(tube.od) / 2, 2)} /"
-            f" second moment {format_decimal(tube.second_moment, 0)} mm⁴.",
+            gettext("Bending stress at the crown"),
+            gettext(
+                "Moment %(crown_moment)s N mm x half the outside diameter %(od)s / second moment %(second_moment)s mm⁴."
+            )
+            % {
+                "crown_moment": format_decimal(sprung.crown_moment, 0),
+                "od": format_mm(float(tube.od) / 2, 2),
+                "second_moment": format_decimal(tube.second_moment, 0),
+            },
             text=_stress(sprung.stress, imperial),
         ),
         Figure(
-            "Stated yield",
-            tube.source or "No source is written down with the material.",
-            text="not stated" if sprung.yield_mpa is None else _stress(sprung.yield_mpa, imperial),
+            gettext("Stated yield"),
+            tube.source or gettext("No source is written down with the material."),
+            text=gettext("not stated") if sprung.yield_mpa is None else _stress(sprung.yield_mpa, imperial),
         ),
     ]
     if sprung.elastic_limit is not None and sprung.yield_mpa is not None:
         rows.append(
             Figure(
-                "Most that springs back",
-                "The spring-in that stresses the crown to the stated yield:"
-                f" {format_decimal(sprung.yield_mpa, 0)} MPa x section"
-                f" modulus {format_decimal(tube.section_modulus, 1)} mm³ / rise"
-                f" {format_mm(hoop.rise, 1)} x {format_decimal(bending, 0)} mm³ /"
-                f" (E {format_decimal(tube.e_mpa, 0)} MPa x {format_decimal(tube.second_moment, 0)} mm⁴).",
+                gettext("Most that springs back"),
+                gettext(
+                    "The spring-in that stresses the crown to the stated yield: %(yield_mpa)s MPa x section "
+                    "modulus %(section_modulus)s mm³ / rise %(rise)s x %(bending)s mm³ / (E %(e_mpa)s MPa x "
+                    "%(second_moment)s mm⁴)."
+                )
+                % {
+                    "yield_mpa": format_decimal(sprung.yield_mpa, 0),
+                    "section_modulus": format_decimal(tube.section_modulus, 1),
+                    "rise": format_mm(hoop.rise, 1),
+                    "bending": format_decimal(bending, 0),
+                    "e_mpa": format_decimal(tube.e_mpa, 0),
+                    "second_moment": format_decimal(tube.second_moment, 0),
+                },
                 length=Decimal(repr(round(sprung.elastic_limit, 6))),
             )
         )
@@ -160,12 +206,19 @@ def usual_inward(recipe: Recipe, post_spans: Mapping[Decimal, str], free_span: D
     units = recipe.organisation.unit_system
     if post_spans:
         span, whose = next(iter(post_spans.items()))
-        return free_span - span, f"Worked for the posts of {whose}, {length_text(span, units)} apart."
+        return free_span - span, gettext("Worked for the posts of %(whose)s, %(span)s apart.") % {
+            "whose": whose,
+            "span": length_text(span, units),
+        }
     if recipe.bender is not None:
         span = recipe.bender.rated_span
         return (
             free_span - span,
-            f"Worked for the {length_text(span, units)} house that {recipe.bender.name} is sold for.",
+            gettext("Worked for the %(span)s house that %(bender)s is sold for.")
+            % {"span": length_text(span, units), "bender": recipe.bender.name},
         )
     usual = wanted_spring_in(recipe)
-    return usual, f"Worked for {length_text(usual, units)}. {spring_range(recipe, None, units)}"
+    return usual, gettext("Worked for %(usual)s. %(spring_range)s") % {
+        "usual": length_text(usual, units),
+        "spring_range": spring_range(recipe, None, units),
+    }

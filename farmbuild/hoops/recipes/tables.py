@@ -15,10 +15,10 @@ from farmbuild.hoops.recipes.models import Recipe
 
 class RecipeTable(FarmTable):
     phone = (("name", "sticks"), ("free_span", "radius", "tube"))
-    phone_words = {"radius": "Radius"}
+    phone_words = {"radius": gettext_lazy("Radius")}
 
-    name = tables.Column("Recipe")
-    tube = tables.Column("Pipe", accessor="tube__name")
+    name = tables.Column(gettext_lazy("Recipe"))
+    tube = tables.Column(gettext_lazy("Pipe"), accessor="tube__name")
     sticks = QuantityColumn(verbose_name=gettext_lazy("Sticks"))
     stick_length = LengthColumn(verbose_name=gettext_lazy("Stick"))
     radius = LengthColumn(verbose_name=gettext_lazy("Bend radius"))
@@ -38,8 +38,8 @@ class RecipeTable(FarmTable):
 
 
 class RecipesOnTable(FarmTable):
-    name = tables.Column("Recipe", orderable=False)
-    tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
+    name = tables.Column(gettext_lazy("Recipe"), orderable=False)
+    tube = tables.Column(gettext_lazy("Pipe"), accessor="tube__name", orderable=False)
     sticks = QuantityColumn(verbose_name=gettext_lazy("Sticks"), orderable=False)
     radius = LengthColumn(verbose_name=gettext_lazy("Radius"), orderable=False)
 

@@ -35,17 +35,32 @@ def pipe_words(recipe: Recipe, units: str) -> str:
     """How long the pipe of one hoop is, in a sentence."""
     stick = length_text(recipe.stick_length, units)
     if recipe.sticks == 1:
-        return f"One stick of {stick}."
+        return gettext("One stick of %(stick)s.") % {"stick": stick}
     if bridge.sleeved(recipe):
-        return f"{recipe.sticks} x {stick}: the sticks butt in a sleeve and lose no length."
-    return f"{recipe.sticks} x {stick} less {recipe.sticks - 1} x {length_text(recipe.insertion, units)} of insertion."
+        return gettext("%(sticks)s x %(stick)s: the sticks butt in a sleeve and lose no length.") % {
+            "sticks": recipe.sticks,
+            "stick": stick,
+        }
+    return gettext("%(sticks)s x %(stick)s less %(joints)s x %(insertion)s of insertion.") % {
+        "sticks": recipe.sticks,
+        "stick": stick,
+        "joints": recipe.sticks - 1,
+        "insertion": length_text(recipe.insertion, units),
+    }
 
 
 def sleeve_text(recipe: Recipe, units: str) -> str:
     """The sleeve at a joint, as a few words; empty where none joins its sticks."""
     if not bridge.sleeved(recipe):
         return ""
-    return f"{recipe.joint} of {length_text(recipe.sleeve_length, units)}"
+    return gettext("%(joint)s of %(sleeve_length)s") % {
+        "joint": _sleeve(recipe),
+        "sleeve_length": length_text(recipe.sleeve_length, units),
+    }
+
+
+def _sleeve(recipe: Recipe) -> str:
+    return gettext("inner sleeve") if recipe.joint == bridge.Joint.INNER else gettext("outer sleeve")
 
 
 def joining_words(recipe: Recipe, units: str) -> str:
@@ -178,10 +193,10 @@ def _run(run: list[int]) -> str:
 def pull_note(bend: BendRecipe, pull: Pull) -> str:
     """Why it bends less than the pitch; empty where it bends all of it."""
     if pull.part:
-        return "part pull"
+        return gettext("part pull")
     if float(bend.pitch) - pull.full < 0.5:
         return ""
     half, past = bend.pitch / 2, bend.stick_length - pull.at
     first, last = pull.stick == 1, pull.stick == bend.sticks
     at_end = (past < half and last) or (pull.at < half and first)
-    return "the pipe ends" if at_end else "a joint or the pull before overlaps"
+    return gettext("the pipe ends") if at_end else gettext("a joint or the pull before overlaps")

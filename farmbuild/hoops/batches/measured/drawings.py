@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from django.utils import timezone
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_text
@@ -25,12 +26,17 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     low, high = min(*radii, rated), max(*radii, rated)
     middle, room = (low + high) / 2, max(high - low, _MIN_RANGE * rated)
     low = middle - room / 2
-    words = ", ".join(f"{length_text(row.effective_radius, units)} on {day(row.at)}" for row in trials)
+    words = ", ".join(
+        gettext("%(effective_radius)s on %(at)s")
+        % {"effective_radius": length_text(row.effective_radius, units), "at": day(row.at)}
+        for row in trials
+    )
     drawing = Drawing(
         _WIDE,
         _HIGH,
-        f"{bender.name}: measured radius",
-        f"Rated {length_text(bender.rated_radius, units)}. Measured, oldest first: {words}.",
+        gettext("%(bender)s: measured radius") % {"bender": bender.name},
+        gettext("Rated %(rated_radius)s. Measured, oldest first: %(words)s.")
+        % {"rated_radius": length_text(bender.rated_radius, units), "words": words},
     )
     step = _WIDE / len(trials)
     places = [((at + 0.5) * step, (radius - low) / room * _HIGH) for at, radius in enumerate(radii)]

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
@@ -31,7 +32,7 @@ class OfBender(OrgOwned):
     removed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
-    removed_reason = models.CharField("why it is taken back", max_length=200, blank=True)
+    removed_reason = models.CharField(gettext_lazy("why it is taken back"), max_length=200, blank=True)
 
     objects = StandingQuerySet.as_manager()
 
@@ -54,9 +55,14 @@ class MeasuredHoop(OfBender):
         "crew.BenderBooking", models.PROTECT, null=True, blank=True, related_name="measured_hoops"
     )
     tube = models.ForeignKey(Material, models.PROTECT, related_name="+", limit_choices_to={"kind": "tube"})
-    free_span = LengthField("free span", help_text="Between the hoop's ends, the hoop lying flat and free.")
-    rise = LengthField("rise", help_text="From the line through the ends to the centre of the crown.")
-    pipe = LengthField("pipe in the hoop", help_text="Along the bend, joined: the sticks less what slides in.")
+    free_span = LengthField(
+        gettext_lazy("free span"), help_text=gettext_lazy("Between the hoop's ends, the hoop lying flat and free.")
+    )
+    rise = LengthField("rise", help_text=gettext_lazy("From the line through the ends to the centre of the crown."))
+    pipe = LengthField(
+        gettext_lazy("pipe in the hoop"),
+        help_text=gettext_lazy("Along the bend, joined: the sticks less what slides in."),
+    )
     radius = LengthField(small=True, editable=False)
 
     class Meta:

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
@@ -55,8 +56,10 @@ def _off(length: Decimal, units: str) -> str:
     """How far from rated, in words."""
     shown = length_text(abs(length), units)
     if shown == length_text(Decimal(0), units):
-        return "as rated"
-    return f"{shown} {'wider' if length > 0 else 'tighter'} than rated"
+        return gettext("as rated")
+    if length > 0:
+        return gettext("%(shown)s wider than rated") % {"shown": shown}
+    return gettext("%(shown)s tighter than rated") % {"shown": shown}
 
 
 def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]:
@@ -65,23 +68,34 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
     newest, oldest = trials[0], trials[-1]
     off = newest.effective_radius - bender.rated_radius
     words = [
-        f"The latest accepted trial hoop, of {day(newest.at)}, has a radius of {text(newest.effective_radius)}:"
-        f" {_off(off, units)} ({format_signed(off / bender.rated_radius * 100, 1)}%)."
+        gettext("The latest accepted trial hoop, of %(day)s, has a radius of %(radius)s: %(off)s (%(percent)s%%).")
+        % {
+            "day": day(newest.at),
+            "radius": text(newest.effective_radius),
+            "off": _off(off, units),
+            "percent": format_signed(off / bender.rated_radius * 100, 1),
+        }
     ]
     if len(trials) > 1:
         moved = newest.effective_radius - oldest.effective_radius
         low = min(row.effective_radius for row in trials)
         high = max(row.effective_radius for row in trials)
-        turned = "wider" if moved > 0 else "tighter"
-        since = f"Since {day(oldest.at)}, over {len(trials)} accepted trial hoops,"
+        if text(abs(moved)) == text(Decimal(0)):
+            turned = gettext("alike")
+        else:
+            turned = gettext("%(moved)s wider") if moved > 0 else gettext("%(moved)s tighter")
+            turned = (
+                f"{turned % {'moved': text(abs(moved))}} ({format_signed(moved / oldest.effective_radius * 100, 1)}%)"
+            )
         words.append(
-            f"{since} hoops came out {text(abs(moved))} {turned}"
-            f" ({format_signed(moved / oldest.effective_radius * 100, 1)}%), between {text(low)} and {text(high)}."
-            if text(abs(moved)) != text(Decimal(0))
-            else f"{since} hoops came out alike, between {text(low)} and {text(high)}."
+            gettext(
+                "Since %(day)s, over %(trials)s accepted trial hoops, hoops came out %(turned)s, between %(low)s and"
+                " %(high)s."
+            )
+            % {"day": day(oldest.at), "trials": len(trials), "turned": turned, "low": text(low), "high": text(high)}
         )
         if len({row.batch.recipe.tube_id for row in trials}) > 1:
-            words.append("Tubes of another wall or steel spring back by more or less; compare like with like.")
+            words.append(gettext("Tubes of another wall or steel spring back by more or less; compare like with like."))
     return words
 
 
@@ -90,15 +104,22 @@ def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
     units = bender.organisation.unit_system
     text = partial(length_text, units=units)
     drawn = list(with_a_radius(trials)[:MAX_DRAWN])
-    rated = f"Rated for a radius of {text(bender.rated_radius)} and a {text(bender.rated_span)} house"
+    rated = gettext("Rated for a radius of %(radius)s and a %(span)s house") % {
+        "radius": text(bender.rated_radius),
+        "span": text(bender.rated_span),
+    }
     if drawn:
         off = drawn[0].effective_radius - bender.rated_radius
-        answer = f"Makes a radius of {text(drawn[0].effective_radius)}, measured {day(drawn[0].at)}. {rated}."
+        answer = gettext("Makes a radius of %(effective_radius)s, measured %(at)s. %(rated)s.") % {
+            "effective_radius": text(drawn[0].effective_radius),
+            "at": day(drawn[0].at),
+            "rated": rated,
+        }
     else:
         off = None
-        none = "No trial hoop has been accepted on it yet"
+        none = gettext("No trial hoop has been accepted on it yet")
         if trials.exists():
-            none = "No accepted trial hoop was a true arc"
+            none = gettext("No accepted trial hoop was a true arc")
         answer = f"{rated}. {none}."
     return BenderPage(
         answer=answer,

@@ -19,13 +19,13 @@ class MeasuredTable(FarmTable):
 
     phone = (("batch", "effective_radius"), ("off", "at", "tube"))
 
-    batch = tables.Column("Batch", orderable=False)
-    at = DayColumn("Accepted on", orderable=False)
-    tube = tables.Column("Pipe", accessor="batch__recipe__tube__name", orderable=False)
+    batch = tables.Column(gettext_lazy("Batch"), orderable=False)
+    at = DayColumn(gettext_lazy("Accepted on"), orderable=False)
+    tube = tables.Column(gettext_lazy("Pipe"), accessor="batch__recipe__tube__name", orderable=False)
     free_span = LengthColumn(verbose_name=gettext_lazy("Free span"), orderable=False)
     effective_radius = LengthColumn(verbose_name=gettext_lazy("Radius"), orderable=False)
     off = LengthColumn(verbose_name=gettext_lazy("Against rated"), accessor="effective_radius", orderable=False)
-    accept_reason = tables.Column("Accepted outside tolerance", orderable=False, default="")
+    accept_reason = tables.Column(gettext_lazy("Accepted outside tolerance"), orderable=False, default="")
 
     class Meta:
         model = TrialHoop

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.drawing import LETTER, Drawing
 from farmbuild.common.lengths import length_text
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.measured.wear import TubeTrend, Wear
 from farmbuild.measure import format_count
@@ -17,7 +19,7 @@ _WIDE, _HIGH = 270.0, 120.0
 MOST_TUBES = 3
 #: Hoops told one by one to whoever cannot see the drawing.
 _MOST_TOLD = 12
-MARKS = ("dots", "rings", "squares")
+MARKS = {"dots": gettext_lazy("dots"), "rings": gettext_lazy("rings"), "squares": gettext_lazy("squares")}
 
 
 def drawn_tubes(wear: Wear) -> list[TubeTrend]:
@@ -39,12 +41,18 @@ def wear_drawing(wear: Wear) -> SafeString | None:
     last = max(at for _, rows in shown for at, _ in rows)
     offs = [off for _, rows in shown for _, off in rows]
     high, low = max(limit * 1.3, *offs), min(-limit * 1.3, *offs)
-    drawing = Drawing(_WIDE, _HIGH, f"{wear.bender.name}: change of its radius", _told(wear, tubes, units))
+    drawing = Drawing(
+        _WIDE,
+        _HIGH,
+        gettext("%(bender)s: change of its radius") % {"bender": wear.bender.name},
+        _told(wear, tubes, units),
+    )
 
     def place(at: float, off: float) -> tuple[float, float]:
         return (at - first) / max(1.0, last - first) * _WIDE, (off - low) / (high - low) * _HIGH
 
-    for off, css, words in ((limit, "limit", "limit"), (0.0, "thin", "as before"), (-limit, "limit", "limit")):
+    most = gettext("limit")
+    for off, css, words in ((limit, "limit", most), (0.0, "thin", gettext("as before")), (-limit, "limit", most)):
         _, y = place(first, off)
         drawing.line(0, y, _WIDE, y, css)
         drawing.text(_WIDE + 8, y - LETTER / 3, words, "small", anchor="start")
@@ -53,7 +61,7 @@ def wear_drawing(wear: Wear) -> SafeString | None:
             drawing.polyline([place(trend.start, 0), place(trend.end, trend.change)])
         for at, off in rows:
             _mark(drawing, mark, *place(at, off))
-    ends = ("wider", _HIGH + 6), ("tighter", -LETTER - 2)
+    ends = (gettext("wider"), _HIGH + 6), (gettext("tighter"), -LETTER - 2)
     for words, y in ends:
         drawing.text(0, y, words, "small", anchor="start")
     floor = -2.6 * LETTER
@@ -71,7 +79,7 @@ def _mark(drawing: Drawing, mark: str, x: float, y: float) -> None:
 
 def _at(at: float, over_pulls: bool, wear: Wear, which: int) -> str:
     if over_pulls:
-        return f"{format_count(round(at))} pulls"
+        return said_count(round(at), "pull")
     return day(wear.hoops[which].day)
 
 
@@ -80,7 +88,14 @@ def _told(wear: Wear, tubes: Sequence[TubeTrend], units: str) -> str:
     said = []
     for tube in tubes:
         hoops = [hoop for hoop in tube.hoops if tube.trend and hoop.alike in tube.trend.levels][-_MOST_TOLD:]
-        rows = ", ".join(f"{length_text(hoop.radius, units)} after {format_count(hoop.pulls)} pulls" for hoop in hoops)
+        rows = ", ".join(
+            gettext("%(radius)s after %(pulls)s pulls")
+            % {"radius": length_text(hoop.radius, units), "pulls": format_count(hoop.pulls)}
+            for hoop in hoops
+        )
         said.append(f"{tube.tube.name}: {rows}.")
     limit = length_text(tubes[0].limit, units)
-    return f"Radius of hoops, oldest first; it may change by {limit}. {' '.join(said)}"
+    return gettext("Radius of hoops, oldest first; it may change by %(limit)s. %(said)s") % {
+        "limit": limit,
+        "said": " ".join(said),
+    }

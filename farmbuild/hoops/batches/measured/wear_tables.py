@@ -6,7 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.hoops.batches.measured.models import MeasuredHoop, OfBender, ServiceRecord
@@ -20,17 +20,21 @@ class _OfBenderTable(FarmTable):
         return None if record.removed_at else reverse(self.address, args=[record.bender.slug, record.pk])
 
     def render_stands(self, record: OfBender) -> str:
-        return f"taken back: {record.removed_reason}" if record.removed_at else ""
+        return (
+            gettext("taken back: %(removed_reason)s") % {"removed_reason": record.removed_reason}
+            if record.removed_at
+            else ""
+        )
 
 
 class ServiceTable(_OfBenderTable):
     address = "hoops:bender-service-back"
     phone = (("done", "pulls"), ("day", "who", "stands"))
 
-    day = DayColumn("Day", orderable=False)
-    done = tables.Column("What was done", orderable=False)
-    who = tables.Column("Who", orderable=False)
-    parts = tables.Column("Parts", orderable=False, default="")
+    day = DayColumn(gettext_lazy("Day"), orderable=False)
+    done = tables.Column(gettext_lazy("What was done"), orderable=False)
+    who = tables.Column(gettext_lazy("Who"), orderable=False)
+    parts = tables.Column(gettext_lazy("Parts"), orderable=False, default="")
     pulls = QuantityColumn(verbose_name=gettext_lazy("Pulls then"), orderable=False)
     cost = MoneyColumn(verbose_name=gettext_lazy("Cost"), orderable=False)
     stands = tables.Column("", accessor="pk", orderable=False)
@@ -45,9 +49,9 @@ class HoopTable(_OfBenderTable):
     address = "hoops:bender-hoop-back"
     phone = (("day", "radius"), ("tube", "member", "stands"))
 
-    day = DayColumn("Measured on", orderable=False)
-    member = tables.Column("By", orderable=False, default="us")
-    tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
+    day = DayColumn(gettext_lazy("Measured on"), orderable=False)
+    member = tables.Column(gettext_lazy("By"), orderable=False, default="us")
+    tube = tables.Column(gettext_lazy("Pipe"), accessor="tube__name", orderable=False)
     free_span = LengthColumn(verbose_name=gettext_lazy("Free span"), orderable=False)
     rise = LengthColumn(verbose_name=gettext_lazy("Rise"), orderable=False)
     radius = LengthColumn(verbose_name=gettext_lazy("Radius"), orderable=False)

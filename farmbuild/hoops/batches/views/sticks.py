@@ -69,7 +69,15 @@ def spoilt(request: HttpRequest, number: int, attempt: int | None = None) -> Htt
     batch, organisation = batch_or_404(request, number), request.organisation
     trial = None if attempt is None else trial_or_404(batch, attempt)
     left = sticks_to_write_off(batch=batch, trial=trial)
-    first = {"quantity": left or "", "reason": f"Trial hoop {trial.attempt}: {trial.verdict}"} if trial else {}
+    first = (
+        {
+            "quantity": left or "",
+            "reason": gettext("Trial hoop %(attempt)s: %(verdict)s")
+            % {"attempt": trial.attempt, "verdict": trial.verdict},
+        }
+        if trial
+        else {}
+    )
     return save_page(
         request,
         batch,

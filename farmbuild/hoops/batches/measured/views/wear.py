@@ -42,13 +42,13 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
 def service(request: HttpRequest, slug: str) -> HttpResponse:
     bender = bender_or_404(request, slug)
     form = ServiceForm(request.POST or None, organisation=request.organisation, costs=Act.COSTS in request.acts)
-    return _form(request, bender, form, "service", services.record_service, "Written down.")
+    return _form(request, bender, form, "service", services.record_service, gettext("Written down."))
 
 
 def hoop(request: HttpRequest, slug: str) -> HttpResponse:
     bender = bender_or_404(request, slug)
     form = HoopForm(request.POST or None, organisation=request.organisation, bender=bender)
-    return _form(request, bender, form, "hoop", services.record_hoop, "Written down.")
+    return _form(request, bender, form, "hoop", services.record_hoop, gettext("Written down."))
 
 
 def _form(
