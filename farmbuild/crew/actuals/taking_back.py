@@ -38,7 +38,7 @@ def take_back(*, organisation: Organisation, user: User, actual: Actual, reason:
     rows = Actual.objects.of(organisation).select_related("person", "reversed_by", "organisation")
     current = rows.get(pk=actual.pk)
     if not may_take_back(user=user, actual=current, plans=may(organisation=organisation, user=user, act=Act.PLAN)):
-        raise PermissionDenied("Only whoever pressed it, or who plans, takes it back.")
+        raise PermissionDenied(gettext("Only whoever pressed it, or who plans, takes it back."))
     if hasattr(current, "reversed_by") or current.reverses_id:
         raise ValidationError(gettext("This press is taken back already."))
     # A note stands for itself; a start and what ends it go together.

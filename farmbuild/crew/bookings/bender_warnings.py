@@ -6,6 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_list
 from farmbuild.crew.bookings.selectors import open_bookings_of
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking, Member
@@ -13,7 +16,6 @@ from farmbuild.hoops.batches.measured.findings import Finding, due_words, findin
 from farmbuild.hoops.batches.measured.wear import wear_by_bender, wear_of
 from farmbuild.hoops.batches.measured.wear_page import accepted_words
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import join_words
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
@@ -70,11 +72,21 @@ def shared_wear(*, organisation: Organisation, benders: Sequence[Bender]) -> lis
         bender, findings = wear.bender, findings_in(wear)
         if findings:
             rows = booked[bender.pk]
-            more = f" Booked: {join_words(rows[:NAMED])}{f' and {len(rows) - NAMED} more' if rows[NAMED:] else ''}."
-            titles = join_words(dict.fromkeys(finding.title.lower() for finding in findings))
-            found.append(SharedWear(bender, f"{bender}: {titles}.", more if rows else "Nobody is booked on it."))
+            named = said_list(rows[:NAMED])
+            if rows[NAMED:]:
+                named = gettext("%(rows)s and %(more)s more") % {
+                    "rows": ", ".join(rows[:NAMED]),
+                    "more": len(rows) - NAMED,
+                }
+            more = gettext("Booked: %(rows)s.") % {"rows": named}
+            titles = said_list(dict.fromkeys(finding.title.lower() for finding in findings))
+            found.append(
+                SharedWear(bender, f"{bender}: {titles}.", more if rows else gettext("Nobody is booked on it."))
+            )
         elif wear.due.soon:
-            found.append(SharedWear(bender, f"{bender}: service due soon.", due_words(wear)))
+            found.append(
+                SharedWear(bender, gettext("%(bender)s: service due soon.") % {"bender": bender}, due_words(wear))
+            )
     return found
 
 

@@ -29,7 +29,7 @@ class MemberForm(OrgModelForm):
     class Meta:
         model = Member
         fields = ["name", "contact", "share"]
-        labels = {"name": _("Member"), "share": _("Shares")}
+        labels = {"name": _("Member"), "contact": _("Contact"), "share": _("Shares")}
         help_texts = {
             "name": _("A farm that borrows your benders."),
             "contact": _("Whom to ring when it is late."),
@@ -144,7 +144,13 @@ class RequestForm(OrgModelForm):
     class Meta:
         model = BenderRequest
         fields = ["member", "bender", "tube", "days", "earliest", "need_by", "note"]
-        labels = {"days": _("Days in a row"), "bender": _("Bender"), "tube": _("Or any that bends"), "note": _("Note")}
+        labels = {
+            "member": _("Member"),
+            "days": _("Days in a row"),
+            "bender": _("Bender"),
+            "tube": _("Or any that bends"),
+            "note": _("Note"),
+        }
         help_texts = {"bender": _("None: any that fits the tube below.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -8,8 +8,9 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q, QuerySet
-from django.utils.text import get_text_list
+from django.utils.translation import gettext, ngettext
 
+from farmbuild.common.speaking import said_list
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.history import place_of, record_move
 from farmbuild.crew.bookings.rules import (
@@ -96,12 +97,16 @@ def move(
     was = place_of(current)
     if seen and seen != was.key:
         raise ValidationError(
-            f"Someone moved it just now: it is {current.bender}, {days_of(current)}. Look at it and send again."
+            gettext("Someone moved it just now: it is %(bender)s, %(days_of)s. Look at it and send again.")
+            % {"bender": current.bender, "days_of": days_of(current)}
         )
     if current.state not in COUNTS:
-        raise ValidationError(f"This booking is {current.get_state_display().lower()}: there is nothing to move.")
+        raise ValidationError(
+            gettext("This booking is %(current)s: there is nothing to move.")
+            % {"current": current.get_state_display().lower()}
+        )
     if (bender.pk, first, last) == (was.bender.pk, was.first, was.last):
-        raise ValidationError("Nothing is changed. Type other days or choose another bender.")
+        raise ValidationError(gettext("Nothing is changed. Type other days or choose another bender."))
     today = today_of(organisation=organisation)
     if current.state == State.OUT:
         _check_out_stays(current, bender, first)
@@ -109,7 +114,12 @@ def move(
         _check_longer(organisation, current, last)
     else:
         if not benders_for(organisation=organisation, booking=current).filter(pk=bender.pk).exists():
-            raise ValidationError({"bender": f"{bender} does not bend this tube, or is archived. Choose another."})
+            raise ValidationError(
+                {
+                    "bender": gettext("%(bender)s does not bend this tube, or is archived. Choose another.")
+                    % {"bender": bender}
+                }
+            )
         check_days(first, last, today, was_first=was.first)
         check_free(organisation, bender, first, last, but=current)
         if (bender.pk, first) != (was.bender.pk, was.first):
@@ -121,7 +131,7 @@ def move(
 
 
 def _check_out_stays(booking: BenderBooking, bender: Bender, first: date) -> None:
-    words = f"{booking.bender} is out on this booking, so only its last day can change."
+    words = gettext("%(bender)s is out on this booking, so only its last day can change.") % {"bender": booking.bender}
     if bender.pk != booking.bender_id:
         raise ValidationError({"bender": words})
     if first != booking.first:
@@ -133,10 +143,20 @@ def _check_longer(organisation: Organisation, booking: BenderBooking, last: date
     delayed = overlapping_bookings(organisation, booking.bender, booking.first, last, but=booking)
     if not delayed:
         return
-    whom = get_text_list([f"{who(row)} ({days_of(row)})" for row in delayed], "and")
+    whom = said_list(f"{who(row)} ({days_of(row)})" for row in delayed)
     latest = delayed[0].first - timedelta(days=1)
-    other = f", or type {day(latest)} or an earlier day" if latest > booking.last else ""
-    one = len(delayed) == 1
-    raise ValidationError(
-        {"last": f"That would delay {whom}. Move {'that booking' if one else 'those bookings'} first{other}."}
+    count = len(delayed)
+    words = (
+        ngettext(
+            "That would delay %(whom)s. Move that booking first, or type %(day)s or an earlier day.",
+            "That would delay %(whom)s. Move those bookings first, or type %(day)s or an earlier day.",
+            count,
+        )
+        if latest > booking.last
+        else ngettext(
+            "That would delay %(whom)s. Move that booking first.",
+            "That would delay %(whom)s. Move those bookings first.",
+            count,
+        )
     )
+    raise ValidationError({"last": words % {"whom": whom, "day": day(latest)}})

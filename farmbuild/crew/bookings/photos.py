@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.models import MAX_PHOTOS, BenderBooking, BookingPhoto, Member
 from farmbuild.crew.problems.pictures import Picture
@@ -42,12 +43,15 @@ def attach_photos(*, booking: BenderBooking, user: User, pictures: Sequence[Pict
     there = list(BookingPhoto.objects.filter(booking=booking).values_list("sha256", "removed_at"))
     if len(there) + len(pictures) > MAX_PHOTOS:
         raise ValidationError(
-            {"photos": f"Up to {MAX_PHOTOS} photos go with one return; it has {len(there)}, removed ones included."}
+            {
+                "photos": gettext("Up to %(most)s photos go with one return; it has %(there)s, removed ones included.")
+                % {"most": MAX_PHOTOS, "there": len(there)}
+            }
         )
     kept = [digest for digest, removed_at in there if removed_at is None]
     kept += [sha256(picture.data).hexdigest() for picture in pictures]
     if len(set(kept)) < len(kept):
-        raise ValidationError({"photos": "This photo is there already. Choose another one."})
+        raise ValidationError({"photos": gettext("This photo is there already. Choose another one.")})
     for position, picture in enumerate(pictures, len(there) + 1):
         photo = BookingPhoto(
             organisation=booking.organisation,
@@ -71,9 +75,9 @@ def add_photos(*, organisation: Organisation, user: User, booking: BenderBooking
     # Of two who add at once the second sees what the first added.
     current = BenderBooking.objects.of(organisation).select_for_update().get(pk=booking.pk)
     if current.state != BenderBooking.State.BACK:
-        raise ValidationError({"photos": "Photos are of a bender that came back. Check it in first."})
+        raise ValidationError({"photos": gettext("Photos are of a bender that came back. Check it in first.")})
     if not photos:
-        raise ValidationError({"photos": "Choose a photo."})
+        raise ValidationError({"photos": gettext("Choose a photo.")})
     attach_photos(booking=current, user=user, pictures=photos)
     return len(photos)
 
@@ -84,10 +88,10 @@ def remove_photo(*, organisation: Organisation, user: User, photo: BookingPhoto,
     """The photo goes for good; that there was one, who took it away and why stays."""
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: it shows another bender."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: it shows another bender.")})
     current = BookingPhoto.objects.of(organisation).select_for_update(of=("self",)).get(pk=photo.pk)
     if current.removed_at:
-        raise ValidationError("This photo is removed already.")
+        raise ValidationError(gettext("This photo is removed already."))
     current.data = current.thumbnail = None
     current.removed_at, current.removed_by, current.removed_reason = timezone.now(), user, reason[:200]
     current.save(update_fields=["data", "thumbnail", "removed_at", "removed_by", "removed_reason"])

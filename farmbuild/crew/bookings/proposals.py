@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.bars import Bar, bars
+from farmbuild.common.speaking import said_count
 from farmbuild.crew.bookings.having import Had, had_by_member, sharing_rules_of
 from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_of
 from farmbuild.crew.bookings.words import who
@@ -25,7 +27,6 @@ from farmbuild.crew.bridge import (
 from farmbuild.crew.models import BenderRequest, Member, SharingRules
 from farmbuild.crew.people.words import days_words
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import count_noun
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
@@ -109,7 +110,7 @@ def proposal_of(*, organisation: Organisation) -> Proposed:
         ],
         {ref: bender.name for ref, bender in benders.items()},
         [
-            Taken(str(row.bender_id), row.first, last, who(row) if row.member else "our own work")
+            Taken(str(row.bender_id), row.first, last, who(row) if row.member else gettext("our own work"))
             for row, last in spans_of(organisation=organisation, today=today)
         ],
         today,
@@ -150,11 +151,11 @@ def bound_words(bound: Bound | None) -> str:
     """How far the first rule is proven, where the effort ran out on it."""
     if bound is None:
         return ""
-    refused = count_noun(bound.members, "member")
-    return (
-        f"{refused} with {level_words(bound.level)} or fewer would be refused something;"
-        f" proven is only that it cannot be fewer than {bound.proven}."
-    )
+    refused = said_count(bound.members, "member")
+    return gettext(
+        "%(refused)s with %(level)s or fewer would be refused something; proven is only that it "
+        "cannot be fewer than %(proven)s."
+    ) % {"refused": refused, "level": level_words(bound.level), "proven": bound.proven}
 
 
 def member_bars(proposed: Proposed) -> SafeString | str:
@@ -162,11 +163,15 @@ def member_bars(proposed: Proposed) -> SafeString | str:
     rows = proposed.members
     if not rows:
         return ""
-    told = "; ".join(f"{row.member}: {row.before}, with this {row.after}" for row in rows)
+    told = "; ".join(
+        gettext("%(member)s: %(before)s, with this %(after)s")
+        % {"member": row.member, "before": row.before, "after": row.after}
+        for row in rows
+    )
     drawn = [
         Bar(row.member.name, float(row.days.before), float(row.days.after - row.days.before), row.after) for row in rows
     ]
-    return bars(drawn, "Days a share of each member that asks", f"{told}.")
+    return bars(drawn, gettext("Days a share of each member that asks"), f"{told}.")
 
 
 def _standing(member: Member, had: Had) -> Standing:

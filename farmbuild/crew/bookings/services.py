@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.history import place_of, record_move
@@ -54,9 +55,13 @@ def book(
     check_owner(organisation, {"bender": bender, "member": member, "request": request})
     bender = lock_benders([bender.pk])[bender.pk]
     if bender.archived_at:
-        raise ValidationError({"bender": f"{bender} is archived. Choose another bender."})
+        raise ValidationError(
+            {"bender": gettext("%(bender)s is archived. Choose another bender.") % {"bender": bender}}
+        )
     if member and Member.objects.get(pk=member.pk).archived_at:
-        raise ValidationError({"member": f"{member} is archived. Choose another member."})
+        raise ValidationError(
+            {"member": gettext("%(member)s is archived. Choose another member.") % {"member": member}}
+        )
     today = today_of(organisation=organisation)
     check_days(first, last, today)
     check_free(organisation, bender, first, last)
@@ -67,7 +72,10 @@ def book(
     if request:
         current = BenderRequest.objects.of(organisation).select_for_update().get(pk=request.pk)
         if current.state != BenderRequest.State.ASKED:
-            raise ValidationError(f"{current.member} asks for it no more: {current.get_state_display().lower()}.")
+            raise ValidationError(
+                gettext("%(member)s asks for it no more: %(current)s.")
+                % {"member": current.member, "current": current.get_state_display().lower()}
+            )
         # An earlier booking of it was cancelled; the request goes with the one that counts.
         BenderBooking.objects.filter(request=current).update(request=None)
         booking.request = current
@@ -83,7 +91,10 @@ def cancel(*, organisation: Organisation, user: User, booking: BenderBooking) ->
     """The days are free again, and the request that it met is open again."""
     current = lock_booking(organisation, booking)
     if current.state != State.BOOKED:
-        raise ValidationError(f"{current.bender} is {current.get_state_display().lower()}: nothing to cancel.")
+        raise ValidationError(
+            gettext("%(bender)s is %(current)s: nothing to cancel.")
+            % {"bender": current.bender, "current": current.get_state_display().lower()}
+        )
     current.state = State.CANCELLED
     save_booking(current)
     BenderRequest.objects.of(organisation).filter(pk=current.request_id, state="given").update(state="asked")
@@ -98,11 +109,17 @@ def check_out(*, organisation: Organisation, user: User, booking: BenderBooking,
     current = lock_booking_and_bender(organisation, booking)
     today = today_of(organisation=organisation)
     if current.state != State.BOOKED:
-        raise ValidationError(f"This booking is {current.get_state_display().lower()} already.")
+        raise ValidationError(
+            gettext("This booking is %(current)s already.") % {"current": current.get_state_display().lower()}
+        )
     if today > current.last:
-        raise ValidationError(f"The booking ended on {day(current.last)}. Move it to other days first.")
+        raise ValidationError(
+            gettext("The booking ended on %(last)s. Move it to other days first.") % {"last": day(current.last)}
+        )
     if not condition.strip():
-        raise ValidationError({"condition": "Type how the bender leaves, for example: sound, all bolts tight."})
+        raise ValidationError(
+            {"condition": gettext("Type how the bender leaves, for example: sound, all bolts tight.")}
+        )
     problem = early_problem(current, today)
     if problem:
         raise ValidationError(problem)
@@ -120,13 +137,18 @@ def early_problem(booking: BenderBooking, today: date) -> str:
     organisation, bender = booking.organisation, booking.bender
     rows = bookings_of(organisation=organisation).filter(bender=bender, state=State.OUT)
     for other in rows.exclude(pk=booking.pk):
-        return f"{who(other)} has {bender} still. Check it in first."
+        return gettext("%(who)s has %(bender)s still. Check it in first.") % {"who": who(other), "bender": bender}
     if today >= booking.first:
         return ""
     between = overlapping_bookings(organisation, bender, today, booking.first - timedelta(days=1), but=booking)
     if not between:
         return ""
-    return f"{who(between[0])} has {bender} {days_of(between[0])}. It cannot leave before {day(after(between))}."
+    return gettext("%(who)s has %(bender)s %(days_of)s. It cannot leave before %(after)s.") % {
+        "who": who(between[0]),
+        "bender": bender,
+        "days_of": days_of(between[0]),
+        "after": day(after(between)),
+    }
 
 
 def after(rows: Sequence[BenderBooking]) -> date:
@@ -151,9 +173,14 @@ def check_in(
     """
     current = lock_booking(organisation, booking)
     if current.state != State.OUT:
-        raise ValidationError(f"{current.bender} is not out on this booking: {current.get_state_display().lower()}.")
+        raise ValidationError(
+            gettext("%(bender)s is not out on this booking: %(current)s.")
+            % {"bender": current.bender, "current": current.get_state_display().lower()}
+        )
     if not condition.strip():
-        raise ValidationError({"condition": "Type how the bender came back, for example: sound, or what is bent."})
+        raise ValidationError(
+            {"condition": gettext("Type how the bender came back, for example: sound, or what is bent.")}
+        )
     current.state, current.back_at, current.back_condition = State.BACK, timezone.now(), condition.strip()
     current.pulls = pulls
     save_booking(current)
@@ -167,7 +194,7 @@ def set_pulls(*, organisation: Organisation, user: User, booking: BenderBooking,
     """How many pulls were made, told after the bender came back. Raises ValidationError by field."""
     current = lock_booking(organisation, booking)
     if current.state != State.BACK:
-        raise ValidationError("Check the bender in first: pulls are told when it comes back.")
+        raise ValidationError(gettext("Check the bender in first: pulls are told when it comes back."))
     current.pulls = pulls
     save_booking(current)
     return current

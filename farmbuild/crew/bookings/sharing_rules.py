@@ -7,12 +7,13 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.having import season_of, sharing_rules_of
 from farmbuild.crew.models import SharingRules
 from farmbuild.crew.people.services import lock_organisation
-from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
@@ -40,17 +41,21 @@ def effects_of(rules: SharingRules, today: date) -> list[str]:
     season = season_of(rules, today)
     percent, weight, most = rules.last_season_percent, rules.days_a_week_sooner, rules.most_days_open
     return [
-        f"This season began on {day(season.start)}. Days since then count whole, and days booked to come.",
-        f"Of days between {day(season.before)} and then, {percent} in a hundred count."
+        gettext("This season began on %(start)s. Days since then count whole, and days booked to come.")
+        % {"start": day(season.start)},
+        gettext("Of days between %(before)s and then, %(percent)s in a hundred count.")
+        % {"before": day(season.before), "percent": percent}
         if percent
-        else "Days before it do not count.",
-        "All wishes of a member count as one: asking twice gains nothing."
+        else gettext("Days before it do not count."),
+        gettext("All wishes of a member count as one: asking twice gains nothing.")
         if rules.together
-        else "Each wish counts by itself: whoever asks twice may be served twice.",
-        f"Nobody is given more than {count_noun(most, 'day')} at a time, with what they have booked or out."
+        else gettext("Each wish counts by itself: whoever asks twice may be served twice."),
+        gettext("Nobody is given more than %(most)s at a time, with what they have booked or out.")
+        % {"most": said_count(most, "day")}
         if most
-        else "A member may have any number of days booked at a time.",
-        f"Whoever needs it back a week sooner counts as having had {count_noun(weight, 'day')} a share fewer."
+        else gettext("A member may have any number of days booked at a time."),
+        gettext("Whoever needs it back a week sooner counts as having had %(weight)s a share fewer.")
+        % {"weight": said_count(weight, "day")}
         if weight
-        else "The day it is needed back decides only between equals.",
+        else gettext("The day it is needed back decides only between equals."),
     ]

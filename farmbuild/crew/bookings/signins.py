@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.models import Member, MemberSignIn
 from farmbuild.crew.people.services import check_owner, lock_organisation
@@ -85,9 +86,12 @@ def close_sign_ins(*, organisation: Organisation, user: User, member: Member) ->
 
 def _check_visitor(sign_in: MemberSignIn) -> None:
     if not sign_in.user.visitor:
-        raise ValidationError(f"{sign_in.user.display_name} is of the farm itself now, which says who signs in.")
+        raise ValidationError(
+            gettext("%(display_name)s is of the farm itself now, which says who signs in.")
+            % {"display_name": sign_in.user.display_name}
+        )
 
 
 def _check_member(member: Member) -> None:
     if Member.objects.values_list("archived_at", flat=True).get(pk=member.pk):
-        raise ValidationError(f"{member} is archived. Bring it back first.")
+        raise ValidationError(gettext("%(member)s is archived. Bring it back first.") % {"member": member})

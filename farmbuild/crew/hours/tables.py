@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import Actual
@@ -16,13 +17,13 @@ class RunTable(FarmTable):
 
     phone = (("work", "length"), ("clock", "who", "house"))
 
-    work = tables.Column("Work")
-    house = tables.Column("House")
-    who = tables.Column("Who")
-    clock = tables.Column("When")
-    length = tables.Column("Hours")
-    people = QuantityColumn(verbose_name="People")
-    state = tables.Column("State")
+    work = tables.Column(gettext_lazy("Work"))
+    house = tables.Column(gettext_lazy("House"))
+    who = tables.Column(gettext_lazy("Who"))
+    clock = tables.Column(gettext_lazy("When"))
+    length = tables.Column(gettext_lazy("Hours"))
+    people = QuantityColumn(verbose_name=gettext_lazy("People"))
+    state = tables.Column(gettext_lazy("State"))
 
     class Meta:
         orderable = False
@@ -32,7 +33,7 @@ class RunTable(FarmTable):
         return reverse(name, args=[record.record.pk])
 
     def render_length(self, record: Any) -> str:
-        return f"{record.length}, corrected" if record.corrected else record.length
+        return gettext("%(length)s, corrected") % {"length": record.length} if record.corrected else record.length
 
 
 class ToCorrectTable(FarmTable):
@@ -41,12 +42,12 @@ class ToCorrectTable(FarmTable):
     phone = (("work", "words"), ("day", "who", "house"))
     phone_words = {"day": ""}
 
-    work = tables.Column("Work", accessor="run__task__get_kind_display")
-    house = tables.Column("House", accessor="run__task__house")
-    who = tables.Column("Who", accessor="run__person", default="someone")
-    day = DayColumn(verbose_name="Day", accessor="run__day")
-    clock = tables.Column("Pressed")
-    words = tables.Column("Suggested")
+    work = tables.Column(gettext_lazy("Work"), accessor="run__task__get_kind_display")
+    house = tables.Column(gettext_lazy("House"), accessor="run__task__house")
+    who = tables.Column(gettext_lazy("Who"), accessor="run__person", default=gettext_lazy("someone"))
+    day = DayColumn(verbose_name=gettext_lazy("Day"), accessor="run__day")
+    clock = tables.Column(gettext_lazy("Pressed"))
+    words = tables.Column(gettext_lazy("Suggested"))
 
     class Meta:
         orderable = False

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.crew.models.people import Crew, Person
 from farmbuild.crew.models.schedule import Task
@@ -45,18 +46,18 @@ class Actual(OrgOwned):
     stopped_at = models.DateTimeField(null=True, blank=True)
     begun = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="ends", editable=False)
     minutes = models.PositiveSmallIntegerField(
-        "minutes where nobody pressed start",
+        gettext_lazy("minutes where nobody pressed start"),
         null=True,
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(MAX_MINUTES)],
     )
     people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
-    done = models.PositiveIntegerField("units done", default=0)
-    finished = models.BooleanField("the task is done", default=False)
+    done = models.PositiveIntegerField(gettext_lazy("units done"), default=0)
+    finished = models.BooleanField(gettext_lazy("the task is done"), default=False)
     problem = models.CharField(max_length=400, blank=True)
     recorded_at = models.DateTimeField(auto_now_add=True)
     crew = models.ForeignKey(Crew, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
-    day = models.DateField("day of the work", null=True, blank=True, editable=False)
+    day = models.DateField(gettext_lazy("day of the work"), null=True, blank=True, editable=False)
     late = models.BooleanField("goes past the end of the crew's day", default=False, editable=False)
     reverses = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="reversed_by", editable=False

@@ -49,7 +49,7 @@ class BenderRequest(OrgOwned):
     tube = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
     days = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(366)])
     earliest = models.DateField()
-    need_by = models.DateField("needed back by, at the latest")
+    need_by = models.DateField(_("needed back by, at the latest"))
     note = models.CharField(max_length=200, blank=True)
     state = models.CharField(max_length=9, choices=State, default=State.ASKED, editable=False)
     declined_because = models.CharField(max_length=200, blank=True, editable=False)
@@ -90,7 +90,9 @@ class BenderBooking(OrgOwned):
     back_at = models.DateTimeField(null=True, blank=True, editable=False)
     back_condition = models.CharField(max_length=200, blank=True)
     #: As whoever brought it back told; None: nobody did.
-    pulls = models.PositiveIntegerField("pulls made", null=True, blank=True, validators=[MaxValueValidator(1_000_000)])
+    pulls = models.PositiveIntegerField(
+        _("pulls made"), null=True, blank=True, validators=[MaxValueValidator(1_000_000)]
+    )
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
     made_at = models.DateTimeField(auto_now_add=True)
 

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.crew.models.actuals import MAX_MINUTES, Actual
 from farmbuild.crew.models.people import Crew, Person
@@ -18,7 +19,7 @@ class HourCorrection(OrgOwned):
     """What a run really took. The row of the run stays; the last correction counts. Never edited."""
 
     actual = models.ForeignKey(Actual, models.PROTECT, related_name="corrections")
-    minutes = models.PositiveSmallIntegerField("minutes for one person", validators=_MINUTES)
+    minutes = models.PositiveSmallIntegerField(gettext_lazy("minutes for one person"), validators=_MINUTES)
     people = models.PositiveSmallIntegerField(validators=_PEOPLE)
     reason = models.CharField(max_length=200)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
@@ -43,7 +44,7 @@ class OtherWork(OrgOwned):
     house = models.ForeignKey(House, models.PROTECT, related_name="other_work")
     what = models.CharField(max_length=200)
     day = models.DateField()
-    minutes = models.PositiveSmallIntegerField("minutes for one person", validators=_MINUTES)
+    minutes = models.PositiveSmallIntegerField(gettext_lazy("minutes for one person"), validators=_MINUTES)
     people = models.PositiveSmallIntegerField(default=1, validators=_PEOPLE)
     person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
     crew = models.ForeignKey(Crew, models.PROTECT, null=True, blank=True, related_name="+", editable=False)

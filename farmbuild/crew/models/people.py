@@ -5,6 +5,7 @@ from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import Organisation, OrgOwned
@@ -16,7 +17,9 @@ class CrewSettings(models.Model):
 
     organisation = models.OneToOneField(Organisation, models.CASCADE, primary_key=True, related_name="crew_settings")
     travel_minutes = models.PositiveSmallIntegerField(
-        "minutes between two sites where nothing else is listed", default=30, validators=[MaxValueValidator(1440)]
+        gettext_lazy("minutes between two sites where nothing else is listed"),
+        default=30,
+        validators=[MaxValueValidator(1440)],
     )
 
     objects = KeptQuerySet.as_manager()
@@ -64,7 +67,7 @@ class WorkHours(models.Model):
 
     class Meta:
         ordering = ["week", "day", "starts"]
-        verbose_name_plural = "work hours"
+        verbose_name_plural = gettext_lazy("work hours")
         constraints = [
             models.CheckConstraint(condition=Q(starts__lt=F("ends")), name="work_hours_end_after_they_start"),
             models.CheckConstraint(condition=Q(day__gte=0, day__lte=6), name="work_hours_on_a_day_of_the_week"),
@@ -80,7 +83,7 @@ class Crew(OrgOwned):
 
     name = models.CharField(max_length=80)
     slug = models.SlugField(max_length=80)
-    week = models.ForeignKey(WorkWeek, models.PROTECT, related_name="crews", verbose_name="working hours")
+    week = models.ForeignKey(WorkWeek, models.PROTECT, related_name="crews", verbose_name=gettext_lazy("working hours"))
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
@@ -140,13 +143,13 @@ class DayOff(OrgOwned):
     """Whole days off, of one person or, without a person, of everybody."""
 
     person = models.ForeignKey(Person, models.CASCADE, null=True, blank=True, related_name="days_off")
-    first = models.DateField("first day off")
-    last = models.DateField("last day off")
+    first = models.DateField(gettext_lazy("first day off"))
+    last = models.DateField(gettext_lazy("last day off"))
     reason = models.CharField(max_length=120, blank=True)
 
     class Meta:
         ordering = ["first", "pk"]
-        verbose_name_plural = "days off"
+        verbose_name_plural = gettext_lazy("days off")
         constraints = [
             models.CheckConstraint(condition=Q(first__lte=F("last")), name="day_off_ends_after_it_starts"),
         ]

@@ -58,14 +58,14 @@ class Task(OrgOwned):
     house = models.ForeignKey(House, models.PROTECT, related_name="tasks")
     kind = models.CharField(max_length=8, choices=Kind)
     position = models.PositiveSmallIntegerField(default=0)
-    count = models.PositiveIntegerField(default=0, help_text="Pulls, posts, joints or feet, as the kind is counted.")
+    count = models.PositiveIntegerField(default=0, help_text=_("Pulls, posts, joints or feet, as the kind is counted."))
     #: What is counted by length is counted in metres.
     metric = models.BooleanField(default=False, editable=False)
     people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
     #: By count and rate. ``planned_minutes`` is what is planned with.
-    minutes = models.PositiveIntegerField("minutes for all of them together on site", default=0)
+    minutes = models.PositiveIntegerField(_("minutes for all of them together on site"), default=0)
     own_minutes = models.PositiveIntegerField(
-        "a length of its own, in minutes on site",
+        _("a length of its own, in minutes on site"),
         null=True,
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(MAX_OWN_MINUTES)],
@@ -74,8 +74,8 @@ class Task(OrgOwned):
     bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="tasks")
     starts_at = models.DateTimeField(null=True, blank=True)
     ends_at = models.DateTimeField(null=True, blank=True)
-    fixed = models.BooleanField("stays where it is", default=False)
-    not_before = models.DateField("not before", null=True, blank=True)
+    fixed = models.BooleanField(_("stays where it is"), default=False)
+    not_before = models.DateField(_("not before"), null=True, blank=True)
     state = models.CharField(max_length=7, choices=State, default=State.OPEN, editable=False)
     #: Sum of what was recorded done, kept by crew.services alone.
     done = models.PositiveIntegerField(default=0, editable=False)

@@ -6,11 +6,13 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils import dates
+from django.utils.translation import gettext
 
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import Organisation
 
-MONTHS = [(number, calendar.month_name[number]) for number in range(1, 13)]
+MONTHS = list(dates.MONTHS.items())
 
 
 class SharingRules(models.Model):
@@ -48,5 +50,10 @@ class SharingRules(models.Model):
             return
         last = calendar.monthrange(2027, self.season_month)[1]
         if self.season_day and self.season_day > last:
-            name = calendar.month_name[self.season_month]
-            raise ValidationError({"season_day": f"Every {name} has {last} days. Type a day from 1 to {last}."})
+            name = dates.MONTHS[self.season_month]
+            raise ValidationError(
+                {
+                    "season_day": gettext("Every %(name)s has %(last)s days. Type a day from 1 to %(last)s.")
+                    % {"name": name, "last": last}
+                }
+            )

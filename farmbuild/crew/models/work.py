@@ -38,13 +38,13 @@ class Rate(OrgOwned):
 
     kind = models.CharField(max_length=8, choices=Kind)
     minutes_each = models.DecimalField(
-        "person-minutes for each",
+        _("person-minutes for each"),
         max_digits=7,
         decimal_places=2,
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(10_000))],
     )
     minutes_once = models.DecimalField(
-        "person-minutes once a house",
+        _("person-minutes once a house"),
         max_digits=7,
         decimal_places=2,
         default=Decimal(0),
@@ -83,7 +83,7 @@ class WorkStep(models.Model):
     position = models.PositiveSmallIntegerField()
     kind = models.CharField(max_length=8, choices=Kind)
     people = models.PositiveSmallIntegerField(
-        "people it takes", default=1, validators=[MinValueValidator(1), MaxValueValidator(50)]
+        _("people it takes"), default=1, validators=[MinValueValidator(1), MaxValueValidator(50)]
     )
     skill = models.ForeignKey(Skill, models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -125,7 +125,7 @@ class HouseWork(OrgOwned):
 
     house = models.OneToOneField(House, models.PROTECT, related_name="work")
     template = models.ForeignKey(WorkTemplate, models.PROTECT, related_name="houses")
-    due = models.DateField("to stand by", null=True, blank=True)
+    due = models.DateField(_("to stand by"), null=True, blank=True)
 
     class Meta:
         ordering = ["due", "pk"]

@@ -7,6 +7,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.crew.bridge import Hours
 from farmbuild.crew.models import DayOff, Person, Travel, WorkHours, WorkWeek
@@ -53,7 +54,9 @@ def remove_week(*, organisation: Organisation, user: User, week: WorkWeek) -> No
     lock_organisation(organisation)
     current = WorkWeek.objects.of(organisation).get(pk=week.pk)
     if names := list(current.crews.order_by("name").values_list("name", flat=True)[:3]):
-        raise ValidationError(f"Crews work by these hours: {', '.join(names)}. Give them other hours first.")
+        raise ValidationError(
+            gettext("Crews work by these hours: %(names)s. Give them other hours first.") % {"names": ", ".join(names)}
+        )
     current.delete()
 
 
@@ -73,16 +76,21 @@ def add_days_off(
     check_owner(organisation, {"person": person})
     last = last or first
     if last < first:
-        raise ValidationError({"last": f"That is before {days_words(first, first)}. Type the same day or a later one."})
-    if last > LATEST:
-        raise ValidationError({"last": "That is too far off. Type a day before the year 2101."})
-    same = DayOff.objects.of(organisation).filter(person=person, first__lte=last, last__gte=first).first()
-    if same:
-        who = person.name if person else "Everybody"
         raise ValidationError(
             {
-                "first": f"{who} has {days_words(same.first, same.last)} off already."
-                " Type other days, or remove those first."
+                "last": gettext("That is before %(days_words)s. Type the same day or a later one.")
+                % {"days_words": days_words(first, first)}
+            }
+        )
+    if last > LATEST:
+        raise ValidationError({"last": gettext("That is too far off. Type a day before the year 2101.")})
+    same = DayOff.objects.of(organisation).filter(person=person, first__lte=last, last__gte=first).first()
+    if same:
+        who = person.name if person else gettext("Everybody")
+        raise ValidationError(
+            {
+                "first": gettext("%(who)s has %(days_words)s off already. Type other days, or remove those first.")
+                % {"who": who, "days_words": days_words(same.first, same.last)}
             }
         )
     row = DayOff(organisation=organisation, person=person, first=first, last=last, reason=reason.strip())

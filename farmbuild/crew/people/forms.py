@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 from django.forms.models import ModelChoiceIterator
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.form_parts import set_integer_messages
@@ -23,8 +24,10 @@ class SettingsForm(OrgModelForm):
     class Meta:
         model = CrewSettings
         fields = ["travel_minutes"]
-        labels = {"travel_minutes": "Minutes on the road where the travel page lists none"}
-        help_texts = {"travel_minutes": "Between any two sites, one way. Planned in quarters of an hour, rounded up."}
+        labels = {"travel_minutes": _("Minutes on the road where the travel page lists none")}
+        help_texts = {
+            "travel_minutes": _("Between any two sites, one way. Planned in quarters of an hour, rounded up.")
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -33,10 +36,10 @@ class SettingsForm(OrgModelForm):
 
 class SkillForm(OrgForm):
     name = forms.CharField(
-        label="Skill",
+        label=_("Skill"),
         max_length=80,
-        help_text="What not everybody may or can do, for example ladder work.",
-        error_messages={"required": "Type what the skill is called, for example ladder work."},
+        help_text=_("What not everybody may or can do, for example ladder work."),
+        error_messages={"required": _("Type what the skill is called, for example ladder work.")},
     )
 
 
@@ -44,11 +47,11 @@ class CrewForm(OrgModelForm):
     class Meta:
         model = Crew
         fields = ["name", "week"]
-        labels = {"name": "Crew", "week": "Working hours"}
-        help_texts = {"name": "People who go to a site together and do one task at a time."}
+        labels = {"name": _("Crew"), "week": _("Working hours")}
+        help_texts = {"name": _("People who go to a site together and do one task at a time.")}
         error_messages = {
-            "name": {"required": "Type what the crew is called, for example Frame crew."},
-            "week": {"required": "Choose the hours that this crew works."},
+            "name": {"required": _("Type what the crew is called, for example Frame crew.")},
+            "week": {"required": _("Choose the hours that this crew works.")},
         }
 
 
@@ -56,27 +59,27 @@ class PersonForm(OrgModelForm):
     class Meta:
         model = Person
         fields = ["name", "crew", "skills"]
-        labels = {"name": "Name"}
-        help_texts = {"crew": "Someone in no crew is not counted when work is planned."}
+        labels = {"name": _("Name"), "crew": _("Crew"), "skills": _("Skills")}
+        help_texts = {"crew": _("Someone in no crew is not counted when work is planned.")}
         widgets = {"skills": forms.CheckboxSelectMultiple}
-        error_messages = {"name": {"required": "Type the name of the person."}}
+        error_messages = {"name": {"required": _("Type the name of the person.")}}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         mine = Q(archived_at=None) | Q(pk=self.instance.crew_id)
         self.fields["crew"].queryset = Crew.objects.of(self.organisation).filter(mine)
-        self.fields["crew"].empty_label = "No crew"
+        self.fields["crew"].empty_label = gettext("No crew")
         self.fields["skills"].queryset = skills_of(organisation=self.organisation)
         if not self.fields["skills"].queryset.exists():
             del self.fields["skills"]
         self.fields["user"] = forms.ModelChoiceField(
-            label="Signs in as",
+            label=gettext("Signs in as"),
             queryset=sign_ins_for(organisation=self.organisation, person=self.instance),
             required=False,
             initial=self.instance.user_id,
-            empty_label="Nobody",
-            help_text="The sign-in that opens this person's own day.",
-            error_messages={"invalid_choice": "This sign-in is not free any more. Choose one from the list."},
+            empty_label=gettext("Nobody"),
+            help_text=gettext("The sign-in that opens this person's own day."),
+            error_messages={"invalid_choice": gettext("This sign-in is not free any more. Choose one from the list.")},
         )
         self.fields["user"].label_from_instance = _sign_in
 
@@ -101,7 +104,7 @@ class DayField(forms.DateField):
 class _WhoIterator(ModelChoiceIterator):
     def __iter__(self) -> Iterator[tuple[Any, str]]:
         first, *rows = super().__iter__()
-        return iter([first, (EVERYBODY, "Everybody"), *rows])
+        return iter([first, (EVERYBODY, gettext("Everybody")), *rows])
 
 
 class WhoField(forms.ModelChoiceField):
@@ -115,11 +118,13 @@ class WhoField(forms.ModelChoiceField):
 
 class DaysOffForm(OrgForm):
     person = WhoField(
-        label="Who",
+        label=_("Who"),
         queryset=Person.objects.filter(archived_at=None),
-        empty_label="Choose one",
-        error_messages={"required": "Choose who is off, or everybody."},
+        empty_label=_("Choose one"),
+        error_messages={"required": _("Choose who is off, or everybody.")},
     )
-    first = DayField(label="First day off")
-    last = DayField(label="Last day off", required=False, help_text="Empty: the one day.")
-    reason = forms.CharField(label="Reason", max_length=120, required=False, help_text="Everybody here can read it.")
+    first = DayField(label=_("First day off"))
+    last = DayField(label=_("Last day off"), required=False, help_text=_("Empty: the one day."))
+    reason = forms.CharField(
+        label=_("Reason"), max_length=120, required=False, help_text=_("Everybody here can read it.")
+    )

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from django.utils.translation import gettext, gettext_lazy
+
 from farmbuild.crew.bridge import SLOT_MINUTES, Hours
 from farmbuild.crew.people.words import DAYS, clock
 
-NO_HOURS = "Nobody works in a week without hours. Type the hours of at least one day, for example 07:00 to 12:00."
+NO_HOURS = gettext_lazy(
+    "Nobody works in a week without hours. Type the hours of at least one day, for example 07:00 to 12:00."
+)
 
 
 def hour_problems(hours: Sequence[Hours]) -> Iterator[tuple[int, str, str]]:
@@ -22,14 +26,16 @@ def hour_problems(hours: Sequence[Hours]) -> Iterator[tuple[int, str, str]]:
                 yield (
                     at,
                     name,
-                    f"{DAYS[row.day]}: work is planned by the quarter of an hour. Type a time such as 07:00 or 07:15.",
+                    gettext("%(day)s: work is planned by the quarter of an hour. Type a time such as 07:00 or 07:15.")
+                    % {"day": DAYS[row.day]},
                 )
         if whole and row.ends <= row.starts:
             whole = False
             yield (
                 at,
                 "ends",
-                f"{DAYS[row.day]} starts at {clock(row.starts)}. Type a later end, 23:45 at the latest.",
+                gettext("%(day)s starts at %(clock)s. Type a later end, 23:45 at the latest.")
+                % {"day": DAYS[row.day], "clock": clock(row.starts)},
             )
         if whole:
             sound.append(at)
@@ -41,7 +47,8 @@ def hour_problems(hours: Sequence[Hours]) -> Iterator[tuple[int, str, str]]:
             yield (
                 at,
                 "starts",
-                f"{DAYS[row.day]} is worked until {clock(before.ends)} already. Type {clock(before.ends)} or later.",
+                gettext("%(day)s is worked until %(clock)s already. Type %(clock)s or later.")
+                % {"day": DAYS[row.day], "clock": clock(before.ends)},
             )
         if before is None or row.ends > before.ends:
             last[row.day] = row

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import ProtectedError, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.crew.models import Crew, CrewSettings, Person, Skill
@@ -29,14 +30,16 @@ def check_owner(organisation: Organisation, values: Mapping[str, Any]) -> None:
     """Rows of another organisation never get in, whatever the form let through."""
     for name, value in values.items():
         if getattr(value, "organisation_id", organisation.pk) != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
 
 
 def check_name(rows: QuerySet, name: str, words: str, but: Any = None) -> None:
     """Raises ValidationError at ``name`` where another of ``rows`` has it, in capitals or not. ``words``: a "crew"."""
     taken = {row.casefold() for row in rows.exclude(pk=but and but.pk).values_list("name", flat=True)}
     if name.strip().casefold() in taken:
-        raise ValidationError({"name": f"There is a {words} called {name.strip()} already. Type another name."})
+        raise ValidationError(
+            {"name": gettext("%(name)s is taken already. Type another name.") % {"name": name.strip()}}
+        )
 
 
 # Settings
@@ -81,7 +84,8 @@ def remove_skill(*, organisation: Organisation, user: User, skill: Skill) -> Non
         Skill.objects.of(organisation).get(pk=skill.pk).delete()
     except ProtectedError as error:
         raise ValidationError(
-            f"Steps of work ask for {skill.name}. Take it off those steps first, or give it another name."
+            gettext("Steps of work ask for %(skill)s. Take it off those steps first, or give it another name.")
+            % {"skill": skill.name}
         ) from error
 
 
@@ -145,13 +149,13 @@ def _store_person(person: Person, data: Mapping[str, Any]) -> None:
     check_owner(organisation, data)
     skills = data.get("skills")
     if skills is not None and any(skill.organisation_id != organisation.pk for skill in skills):
-        raise ValidationError({"skills": "Choose from the skills on the list."})
+        raise ValidationError({"skills": gettext("Choose from the skills on the list.")})
     if not person.archived_at:
         name = data.get("name", person.name)
         check_name(Person.objects.of(organisation).filter(archived_at=None), name, "person", but=person)
     sign_in = data.get("user")
     if sign_in and not sign_ins_for(organisation=organisation, person=person).filter(pk=sign_in.pk).exists():
-        raise ValidationError({"user": "Someone else signs in so already. Choose one from the list."})
+        raise ValidationError({"user": gettext("Someone else signs in so already. Choose one from the list.")})
     for name in ("name", "crew", "user"):
         if name in data:
             setattr(person, name, data[name])

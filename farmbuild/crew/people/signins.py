@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.access.cards import Handed
 from farmbuild.access.invitations import invite
@@ -21,9 +22,9 @@ def invite_person(*, organisation: Organisation, user: User, person: Person) -> 
     """An invitation in the name of the person, to the role of crews. Raises ValidationError."""
     current = Person.objects.of(organisation).get(pk=person.pk)
     if current.archived_at:
-        raise ValidationError(f"{current} is archived. Bring {current} back first.")
+        raise ValidationError(gettext("%(current)s is archived. Bring %(current)s back first.") % {"current": current})
     if current.user_id:
-        raise ValidationError(f"{current} signs in already.")
+        raise ValidationError(gettext("%(current)s signs in already.") % {"current": current})
     return invite(organisation=organisation, user=user, name=current.name, role=Role.CREW)
 
 

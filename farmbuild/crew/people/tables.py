@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
@@ -17,7 +18,7 @@ from farmbuild.measure import format_minutes
 class PersonTable(FarmTable):
     name = tables.Column(_("Person"))
     crew = tables.Column(_("Crew"), default=_("no crew"), order_by=("crew__name", "name"))
-    skills = tables.Column("Skills", orderable=False)
+    skills = tables.Column(_("Skills"), orderable=False)
 
     class Meta:
         model = Person
@@ -27,16 +28,16 @@ class PersonTable(FarmTable):
         return record.get_absolute_url()
 
     def render_crew(self, value: Crew) -> str:
-        return f"{value} (archived)" if value.archived_at else str(value)
+        return gettext("%(value)s (archived)") % {"value": value} if value.archived_at else str(value)
 
     def render_skills(self, value: Any) -> str:
-        return ", ".join(skill.name for skill in value.all()) or "none"
+        return ", ".join(skill.name for skill in value.all()) or gettext("none")
 
 
 class CrewTable(FarmTable):
-    name = tables.Column("Crew")
-    head_count = QuantityColumn(verbose_name="People")
-    week = tables.Column("Working hours", order_by=("week__name", "name"))
+    name = tables.Column(_("Crew"))
+    head_count = QuantityColumn(verbose_name=_("People"))
+    week = tables.Column(_("Working hours"), order_by=("week__name", "name"))
 
     class Meta:
         model = Crew
@@ -49,10 +50,10 @@ class CrewTable(FarmTable):
 class WeekTable(FarmTable):
     phone = (("name", "total"), ("when",))
 
-    name = tables.Column("Week")
-    when = tables.Column("Hours", accessor="hours", orderable=False)
-    total = tables.Column("A week", accessor="hours", orderable=False)
-    crew_count = QuantityColumn(verbose_name="Crews")
+    name = tables.Column(_("Week"))
+    when = tables.Column(_("Hours"), accessor="hours", orderable=False)
+    total = tables.Column(_("A week"), accessor="hours", orderable=False)
+    crew_count = QuantityColumn(verbose_name=_("Crews"))
 
     class Meta:
         model = WorkWeek
@@ -69,8 +70,8 @@ class WeekTable(FarmTable):
 
 
 class SkillTable(FarmTable):
-    name = tables.Column("Skill")
-    head_count = QuantityColumn(verbose_name="People who have it")
+    name = tables.Column(_("Skill"))
+    head_count = QuantityColumn(verbose_name=_("People who have it"))
 
     class Meta:
         model = Skill
@@ -82,12 +83,12 @@ class SkillTable(FarmTable):
 
 class DayOffTable(FarmTable):
     phone = (("who",), ("first", "last", "reason"))
-    phone_words = {"first": "From", "last": "to"}
+    phone_words = {"first": _("From"), "last": _("to")}
 
-    who = tables.Column("Who", accessor="pk", order_by=("person__name", "first"))
-    first = DayColumn("First day off")
-    last = DayColumn("Last day off")
-    reason = tables.Column("Reason", default="not said")
+    who = tables.Column(_("Who"), accessor="pk", order_by=("person__name", "first"))
+    first = DayColumn(_("First day off"))
+    last = DayColumn(_("Last day off"))
+    reason = tables.Column(_("Reason"), default=_("not said"))
 
     class Meta:
         model = DayOff
@@ -97,4 +98,4 @@ class DayOffTable(FarmTable):
         return reverse("crew:day-off", args=[record.pk])
 
     def render_who(self, record: DayOff) -> str:
-        return str(record.person) if record.person else "Everybody"
+        return str(record.person) if record.person else gettext("Everybody")

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
@@ -27,7 +28,7 @@ class TravelForm(OrgForm):
         self.pairs = {f"road{one.pk}_{other.pk}": (one, other) for one, other in pairs}
         for name, (one, other) in self.pairs.items():
             self.fields[name] = WholeFormField(
-                label=f"{one} to {other}",
+                label=gettext("%(one)s to %(other)s") % {"one": one, "other": other},
                 required=False,
                 min_value=0,
                 max_value=MAX_MINUTES,
@@ -41,7 +42,7 @@ class TravelForm(OrgForm):
         """By the site that stands first."""
         found: dict[str, list[str]] = {}
         for name, (one, _) in self.pairs.items():
-            found.setdefault(f"Minutes from {one}", []).append(name)
+            found.setdefault(gettext("Minutes from %(one)s") % {"one": one}, []).append(name)
         return list(found.items())
 
     @property

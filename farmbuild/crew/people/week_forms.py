@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.crew.bridge import Hours
@@ -13,9 +14,14 @@ from farmbuild.crew.people.rules import NO_HOURS, hour_problems
 from farmbuild.crew.people.words import DAYS
 
 STRETCHES = 2
-_LABELS = {(0, "starts"): "From", (0, "ends"): "To", (1, "starts"): "And from", (1, "ends"): "To"}
+_LABELS = {
+    (0, "starts"): gettext_lazy("From"),
+    (0, "ends"): gettext_lazy("To"),
+    (1, "starts"): gettext_lazy("And from"),
+    (1, "ends"): gettext_lazy("To"),
+}
 _USUAL = (("07:00", "12:00"), ("12:30", "16:00"))
-_INVALID = "Type a time as hours and minutes, for example 07:30 or 16:00."
+_INVALID = gettext_lazy("Type a time as hours and minutes, for example 07:30 or 16:00.")
 
 
 def box(day: int, stretch: int, name: str) -> str:
@@ -26,9 +32,9 @@ class WeekForm(OrgForm):
     """``cleaned_data["hours"]`` is the list of Hours. A week of more stretches a day than there are boxes has more."""
 
     name = forms.CharField(
-        label="Name of the week",
+        label=gettext_lazy("Name of the week"),
         max_length=80,
-        error_messages={"required": "Type what this week is called, for example Spring week."},
+        error_messages={"required": gettext_lazy("Type what this week is called, for example Spring week.")},
     )
 
     def __init__(self, *args: Any, week: WorkWeek | None = None, **kwargs: Any) -> None:
@@ -74,10 +80,12 @@ class WeekForm(OrgForm):
                     continue
                 if starts is None or ends is None:
                     missing = "starts" if starts is None else "ends"
-                    self.add_error(
-                        names[missing],
-                        f"Type when {label} {missing.removesuffix('s')}s too, or empty the other box.",
+                    words = (
+                        gettext("Type when %(day)s starts too, or empty the other box.")
+                        if starts is None
+                        else gettext("Type when %(day)s ends too, or empty the other box.")
                     )
+                    self.add_error(names[missing], words % {"day": label})
                     continue
                 places.append(names)
                 hours.append(Hours(day, starts, ends))

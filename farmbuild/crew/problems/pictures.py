@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 from PIL import Image, ImageOps
 
 from farmbuild.measure import format_decimal
@@ -37,27 +38,40 @@ class Picture:
     height: int
 
 
-def read_picture(data: bytes, name: str = "This photo") -> Picture:
+def read_picture(data: bytes, name: str = gettext_lazy("This photo")) -> Picture:
     """Decode ``data`` (JPEG, PNG or WebP) and encode it anew: upright as its EXIF orientation (tag 0x0112) says, at
     most LONGEST pixels long, without EXIF, GPS, XMP, ICC, comments or anything else that came with it.
 
     ``name`` is how the photo is called in errors. Raises ValidationError in a sentence.
     """
     if not data:
-        raise ValidationError(f"{name} is empty. Take it again.")
+        raise ValidationError(gettext("%(name)s is empty. Take it again.") % {"name": name})
     if len(data) > MAX_BYTES:
-        raise ValidationError(f"{name} is larger than {MAX_BYTES // 1024**2} MB. Take it with a smaller picture size.")
+        raise ValidationError(
+            gettext("%(name)s is larger than %(most)s MB. Take it with a smaller picture size.")
+            % {"name": name, "most": MAX_BYTES // 1024**2}
+        )
     if data[4:8] == b"ftyp" and data[8:12] in _HEIF:
         raise ValidationError(
-            f"{name} is in the HEIC format, which cannot be read here. Set the camera to JPEG (on an iPhone: "
-            "Settings, Camera, Formats, Most Compatible) and take it again, or send a screenshot of it."
+            gettext(
+                "%(name)s is in the HEIC format, which cannot be read here. Set the camera to JPEG (on an "
+                "iPhone: Settings, Camera, Formats, Most Compatible) and take it again, or send a screenshot "
+                "of it."
+            )
+            % {"name": name}
         )
     image = _opened(data, name)
     if image.width * image.height > MAX_PIXELS:
         raise ValidationError(
-            f"{name} has {format_decimal(image.width * image.height / 1e6, 0)} million pixels; up to"
-            f" {MAX_PIXELS // 10**6} million "
-            "can be read. Take it with a smaller picture size."
+            gettext(
+                "%(name)s has %(width)s million pixels; up to %(most)s million can be read. Take it "
+                "with a smaller picture size."
+            )
+            % {
+                "name": name,
+                "width": format_decimal(image.width * image.height / 1e6, 0),
+                "most": MAX_PIXELS // 10**6,
+            }
         )
     try:
         # Before turning, so that a JPEG is decoded at a fraction of its size.
@@ -65,7 +79,9 @@ def read_picture(data: bytes, name: str = "This photo") -> Picture:
         plain = _on_white(ImageOps.exif_transpose(image))
         return Picture(_jpeg(plain, QUALITY), _jpeg(_small(plain), SMALL_QUALITY), plain.width, plain.height)
     except _BROKEN as error:
-        raise ValidationError(f"{name} is damaged and cannot be read to its end. Take it again.") from error
+        raise ValidationError(
+            gettext("%(name)s is damaged and cannot be read to its end. Take it again.") % {"name": name}
+        ) from error
 
 
 def _opened(data: bytes, name: str) -> Image.Image:
@@ -73,10 +89,13 @@ def _opened(data: bytes, name: str) -> Image.Image:
         return Image.open(BytesIO(data), formats=FORMATS)
     except Image.DecompressionBombError as error:
         raise ValidationError(
-            f"{name} has far more pixels than can be read. Take it with a smaller picture size."
+            gettext("%(name)s has far more pixels than can be read. Take it with a smaller picture size.")
+            % {"name": name}
         ) from error
     except _BROKEN as error:
-        raise ValidationError(f"{name} is no JPEG, PNG or WebP picture. Choose a photo.") from error
+        raise ValidationError(
+            gettext("%(name)s is no JPEG, PNG or WebP picture. Choose a photo.") % {"name": name}
+        ) from error
 
 
 def _on_white(image: Image.Image) -> Image.Image:

@@ -9,14 +9,15 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.crew.models import MAX_PHOTOS, Actual, ProblemPhoto, ProblemSettled
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.models import Organisation, User
 
-TOO_MANY = f"Up to {MAX_PHOTOS} photos go with one problem. Leave some out."
-NO_WORDS = "Say in a few words what the photo shows, for example: bent the wrong way."
+TOO_MANY = gettext_lazy("Up to %(most)s photos go with one problem. Leave some out.")
+NO_WORDS = gettext_lazy("Say in a few words what the photo shows, for example: bent the wrong way.")
 
 
 def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
@@ -43,20 +44,28 @@ def add_photos(*, organisation: Organisation, user: User, actual: Actual, pictur
     # Of two who add at once the second sees what the first added.
     current = rows.select_for_update(of=("self",)).get(pk=actual.pk)
     if not pictures:
-        raise ValidationError({"photos": "Choose a photo."})
+        raise ValidationError({"photos": gettext("Choose a photo.")})
     there = list(ProblemPhoto.objects.filter(actual=current).values_list("position", "sha256", "removed_at"))
     if len(there) + len(pictures) > MAX_PHOTOS:
         left = MAX_PHOTOS - len(there)
         raise ValidationError(
             {
-                "photos": f"Up to {MAX_PHOTOS} photos go with one problem; it has {len(there)}, removed ones included."
-                f" {f'Choose {left} at most.' if left else 'Say it as a new problem instead.'}"
+                "photos": gettext(
+                    "Up to %(most)s photos go with one problem; it has %(there)s, removed ones included. %(what)s"
+                )
+                % {
+                    "most": MAX_PHOTOS,
+                    "there": len(there),
+                    "what": gettext("Choose %(left)s at most.") % {"left": left}
+                    if left
+                    else gettext("Say it as a new problem instead."),
+                }
             }
         )
     kept = [digest for _, digest, removed_at in there if removed_at is None]
     kept += [sha256(picture.data).hexdigest() for picture in pictures]
     if len(set(kept)) < len(kept):
-        raise ValidationError({"photos": "This photo is with the problem already. Choose another one."})
+        raise ValidationError({"photos": gettext("This photo is with the problem already. Choose another one.")})
     last = max((position for position, _, _ in there), default=0)
     _store(current, pictures, after=last, added_at=timezone.now(), added_by=user)
     return len(pictures)
@@ -98,14 +107,16 @@ def remove_photo(*, organisation: Organisation, user: User, photo: ProblemPhoto,
     """The photo goes for good; that there was one, who took it away and why stays."""
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: it shows another house."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: it shows another house.")})
     current = (
         ProblemPhoto.objects.of(organisation).select_for_update(of=("self",)).select_related("actual").get(pk=photo.pk)
     )
     if current.removed_at:
-        raise ValidationError("This photo is removed already.")
+        raise ValidationError(gettext("This photo is removed already."))
     if not may_remove_photo(user=user, photo=current):
-        raise ValidationError("Only the person who added this photo can take it away, or whoever plans the work.")
+        raise ValidationError(
+            gettext("Only the person who added this photo can take it away, or whoever plans the work.")
+        )
     current.data = current.thumbnail = None
     current.removed_at, current.removed_by, current.removed_reason = timezone.now(), user, reason
     current.full_clean(exclude=["actual", "organisation"], validate_constraints=False)
@@ -119,10 +130,12 @@ def resolve(*, organisation: Organisation, user: User, actual: Actual, how: str)
     """A problem is put right. Raises ValidationError when it is already, or nothing is said of how."""
     how = " ".join(how.split())
     if not how:
-        raise ValidationError({"how": "Say in a few words how, for example: bent again and checked on the floor."})
+        raise ValidationError(
+            {"how": gettext("Say in a few words how, for example: bent again and checked on the floor.")}
+        )
     current = Actual.objects.of(organisation).select_for_update(of=("self",)).get(pk=actual.pk)
     if ProblemSettled.objects.filter(actual=current).exists():
-        raise ValidationError("This problem is corrected already. Load the page again to see how.")
+        raise ValidationError(gettext("This problem is corrected already. Load the page again to see how."))
     settled = ProblemSettled(organisation=organisation, actual=current, how=how, by=user)
     settled.full_clean(exclude=["organisation"], validate_constraints=False)
     settled.save()

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from farmbuild.crew.models import Task
+from farmbuild.crew.people.words import span_words
 from farmbuild.crew.schedule.selectors import midnight
 from farmbuild.crew.schedule.strokes.pieces import Shifts
 
@@ -26,7 +27,7 @@ class Line:
 
     @property
     def clock(self) -> str:
-        return f"{self.starts:%H:%M} to {self.ends:%H:%M}"
+        return span_words(self.starts.time(), self.ends.time())
 
 
 @dataclass(frozen=True)

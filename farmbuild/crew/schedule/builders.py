@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.utils.translation import gettext
+
 from farmbuild.crew import bridge
 from farmbuild.crew.models import HouseWork, Task
 from farmbuild.crew.people import selectors as people
@@ -43,7 +45,9 @@ def builders_for(*, organisation: Organisation, houses: Collection[House], start
         after[task] += [bridge.After(str(before), bridge.slots_of(lag)) for before, lag in waits]
     tasks = [one for task in work.tasks for one in building.planned(task, after, releases)]
     cannot = building.cannot | {
-        house.slug: f"{house.name} cannot be built as it is specified." for house in houses if house not in sound
+        house.slug: gettext("%(house)s cannot be built as it is specified.") % {"house": house.name}
+        for house in houses
+        if house not in sound
     }
     first = start.astimezone(work.zone).date()
     return bridge.Builders(

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
@@ -28,11 +29,11 @@ def set_not_before(*, organisation: Organisation, user: User, task: Task, day: d
     """
     row = _locked(organisation, task)
     if row.state != Task.State.OPEN:
-        raise ValidationError("This task has begun, so it cannot start later. Say by when it is done.")
+        raise ValidationError(gettext("This task has begun, so it cannot start later. Say by when it is done."))
     if row.fixed:
-        raise ValidationError("This task is kept on its day and time. Let it move again first, on its page.")
+        raise ValidationError(gettext("This task is kept on its day and time. Let it move again first, on its page."))
     if day and day < today_of(organisation=organisation):
-        raise ValidationError({"day": "This day is over. Type today or a later day."})
+        raise ValidationError({"day": gettext("This day is over. Type today or a later day.")})
     row.not_before = day
     row.full_clean(validate_unique=False, validate_constraints=False)
     row.save(update_fields=["not_before"])
@@ -48,10 +49,10 @@ def set_end(*, organisation: Organisation, user: User, task: Task, ends_at: date
     """
     row = _locked(organisation, task)
     if row.state != Task.State.STARTED or row.starts_at is None:
-        raise ValidationError("Only work that has begun and has a place in the schedule can take longer.")
+        raise ValidationError(gettext("Only work that has begun and has a place in the schedule can take longer."))
     ends = bridge.next_slot(ends_at)
     if ends <= max(timezone.now(), row.starts_at):
-        raise ValidationError({"day": "This time is over. Type a day and time to come."})
+        raise ValidationError({"day": gettext("This time is over. Type a day and time to come.")})
     row.ends_at = ends
     row.full_clean(validate_unique=False)
     row.save(update_fields=["ends_at"])

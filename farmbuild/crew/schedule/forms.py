@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.forms import OrgForm
@@ -15,14 +16,14 @@ from farmbuild.orgs.clock import zone_of
 
 
 class NotBeforeForm(OrgForm):
-    day = DayField(label="Earliest start", required=False, help_text="Empty: any day.")
+    day = DayField(label=gettext_lazy("Earliest start"), required=False, help_text=gettext_lazy("Empty: any day."))
 
 
 class LengthForm(OrgForm):
     """Hours and minutes, both empty for none; ``cleaned_data["length"]`` is their sum, ``seen`` what was shown."""
 
-    hours = CountField(label="Hours", required=False, least=0, most=MAX_OWN_MINUTES // 60)
-    minutes = CountField(label="Minutes", required=False, least=0, most=59)
+    hours = CountField(label=gettext_lazy("Hours"), required=False, least=0, most=MAX_OWN_MINUTES // 60)
+    minutes = CountField(label=gettext_lazy("Minutes"), required=False, least=0, most=59)
     seen = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
 
     def clean(self) -> dict[str, Any]:
@@ -36,11 +37,13 @@ class LengthForm(OrgForm):
 class UntilForm(OrgForm):
     """``cleaned_data["ends_at"]``: by the clocks of the organisation."""
 
-    day = DayField(label="Done by, day")
+    day = DayField(label=gettext_lazy("Done by, day"))
     clock = forms.TimeField(
-        label="Done by, time",
+        label=gettext_lazy("Done by, time"),
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        error_messages=dict.fromkeys(("required", "invalid"), "Type the time by the clock, for example 14:30."),
+        error_messages=dict.fromkeys(
+            ("required", "invalid"), gettext_lazy("Type the time by the clock, for example 14:30.")
+        ),
     )
 
     def clean(self) -> dict[str, Any]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.crew.models import MAX_OWN_MINUTES, Task
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
-SPAN = f"Type a length from 1 minute to {MAX_OWN_MINUTES // 60} hours, or leave both empty for the rate."
+SPAN = gettext_lazy("Type a length from 1 minute to %(hours)s hours, or leave both empty for the rate.")
 
 
 @needs(Act.PLAN)
@@ -26,14 +27,20 @@ def set_own_length(
     """
     row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
     if row.state != Task.State.OPEN:
-        raise ValidationError("This task has begun, so its length stays. Say by when it is done.")
+        raise ValidationError(gettext("This task has begun, so its length stays. Say by when it is done."))
     if row.fixed:
-        raise ValidationError("This task is kept on its day and time. Let it move again first, on its page.")
+        raise ValidationError(gettext("This task is kept on its day and time. Let it move again first, on its page."))
     if minutes is not None and not 1 <= minutes <= MAX_OWN_MINUTES:
-        raise ValidationError({"hours": SPAN})
+        raise ValidationError({"hours": SPAN % {"hours": MAX_OWN_MINUTES // 60}})
     if row.own_minutes not in (seen, minutes):
-        now = "by its rate again" if row.own_minutes is None else f"{format_minutes(row.own_minutes)} now"
-        raise ValidationError(f"Someone else changed this meanwhile: it is {now}. Look it over and save again.")
+        now = (
+            gettext("by its rate again")
+            if row.own_minutes is None
+            else gettext("%(own_minutes)s now") % {"own_minutes": format_minutes(row.own_minutes)}
+        )
+        raise ValidationError(
+            gettext("Someone else changed this meanwhile: it is %(now)s. Look it over and save again.") % {"now": now}
+        )
     row.own_minutes = minutes
     row.full_clean(validate_unique=False, validate_constraints=False)
     row.save(update_fields=["own_minutes"])

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from django.utils.translation import gettext, ngettext
+
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.problem import SLOT, ScheduleProblem, schedule_problem
@@ -73,8 +75,12 @@ class _Check:
         for key, task in self.rows.items():
             place = self.places.get(key)
             if place and task.state != Task.State.DONE and place.ends_at < now:
-                state = "is not done" if task.state == Task.State.STARTED else "is not begun"
-                found[key].append(f"it was to be done {names.by(place.ends_at)} and {state}.")
+                words = (
+                    gettext("it was to be done %(by)s and is not done.")
+                    if task.state == Task.State.STARTED
+                    else gettext("it was to be done %(by)s and is not begun.")
+                )
+                found[key].append(words % {"by": names.by(place.ends_at)})
         for key in self.lost:
             found[key].append(self._why_lost(key, names))
         for fault in faults:
@@ -121,9 +127,17 @@ class _Check:
             if resource.travels:
                 few = next((window for window in windows if 0 < window.capacity < need.amount), None)
                 if few:
-                    there = f"{few.capacity} {'person' if few.capacity == 1 else 'people'}"
-                    when = names.when(max(few.start, place.start))
-                    yield f"{names.resource(need.resource)} has {there} {when}, and it takes {need.amount}."
+                    words = ngettext(
+                        "%(crew)s has %(count)s person %(when)s, and it takes %(needed)s.",
+                        "%(crew)s has %(count)s people %(when)s, and it takes %(needed)s.",
+                        few.capacity,
+                    )
+                    yield words % {
+                        "crew": names.resource(need.resource),
+                        "count": few.capacity,
+                        "when": names.when(max(few.start, place.start)),
+                        "needed": need.amount,
+                    }
                 continue
             free = place.start
             for window in windows:
@@ -131,7 +145,10 @@ class _Check:
                     break
                 free = window.end
             if resource.windows is not None and free < place.end:
-                yield f"{names.resource(need.resource)} is away {names.when(free)}."
+                yield gettext("%(resource)s is away %(when)s.") % {
+                    "resource": names.resource(need.resource),
+                    "when": names.when(free),
+                }
 
     def _why_lost(self, key: int, names: Names) -> str:
         if own := self.work.reasons.get(str(key)):
@@ -139,5 +156,7 @@ class _Check:
         place = self.places[key]
         if place.crew not in {crew for crew, _ in self.work.ways[str(key)]}:
             crew = names.resource(f"crew-{place.crew}")
-            return f"{crew} may not do it any more: too few people, or the skill is missing."
-        return f"{names.resource(f'bender-{place.bender}')} does not bend its hoops any more."
+            return gettext("%(crew)s may not do it any more: too few people, or the skill is missing.") % {"crew": crew}
+        return gettext("%(resource)s does not bend its hoops any more.") % {
+            "resource": names.resource(f"bender-{place.bender}")
+        }

@@ -8,9 +8,11 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils.translation import gettext
 
 from farmbuild.common.pages import ROWS
 from farmbuild.common.paging import paged
+from farmbuild.common.speaking import said_count
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import any_crew_of, crews_of
 from farmbuild.crew.schedule import board as boards
@@ -21,7 +23,7 @@ from farmbuild.crew.schedule.strokes import presenters as pictures
 from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, HouseProgressTable, MoveTable
 from farmbuild.crew.steps.outdated import outdated_houses
 from farmbuild.crew.wind.selectors import wind_lines
-from farmbuild.measure import count_noun, format_minutes
+from farmbuild.measure import format_minutes
 from farmbuild.orgs.answers.kept import GOODS, Answers
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
@@ -43,7 +45,10 @@ def takes_words(task: Task) -> str:
     """How long it is planned to take on site, and where that is from."""
     if task.own_minutes is None:
         return format_minutes(task.minutes)
-    return f"{format_minutes(task.own_minutes)}, a length of its own; {format_minutes(task.minutes)} by the rate"
+    return gettext("%(own_minutes)s, a length of its own; %(minutes)s by the rate") % {
+        "own_minutes": format_minutes(task.own_minutes),
+        "minutes": format_minutes(task.minutes),
+    }
 
 
 def length_shown(task: Task) -> dict[str, int | None]:
@@ -135,8 +140,12 @@ def _standing(answers: Answers) -> dict[str, Any]:
     comparison = compare(organisation=organisation, schedule=latest) if latest else Comparison()
     ends = latest and datetime.fromisoformat(latest.result["ends_at"])
     open_count, unplaced = left.count(), left.filter(starts_at=None).count()
-    since = _since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else "")
-    line = work_line(organisation=organisation, title="The season: work at each house by week")
+    since = _since(
+        organisation,
+        comparison,
+        gettext("Since schedule %(latest)s was published") % {"latest": latest.number} if latest else "",
+    )
+    line = work_line(organisation=organisation, title=gettext("The season: work at each house by week"))
 
     return {
         "latest": latest.number if latest else None,
@@ -174,11 +183,15 @@ class Move:
     def by(self) -> str:
         days = (self.starts.date() - self.was.date()).days
         if days:
-            return f"{count_noun(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
+            return _off(said_count(abs(days), "day"), days)
         minutes = round((self.starts - self.was).total_seconds() / 60)
         if not minutes:
-            return "the same start"
-        return f"{format_minutes(abs(minutes))} {'later' if minutes > 0 else 'sooner'}"
+            return gettext("the same start")
+        return _off(format_minutes(abs(minutes)), minutes)
+
+
+def _off(time: str, by: float) -> str:
+    return (gettext("%(time)s later") if by > 0 else gettext("%(time)s sooner")) % {"time": time}
 
 
 def _moves(organisation: Organisation, result: Mapping[str, Any], tasks: Mapping[int, Task]) -> list[Move]:
@@ -194,9 +207,9 @@ def _moves(organisation: Organisation, result: Mapping[str, Any], tasks: Mapping
         Move(
             tasks[row["task"]],
             local(row["starts_at"]),
-            crews.get(row["crew"], "a crew since removed"),
+            crews.get(row["crew"], gettext("a crew since removed")),
             local(places[row["task"]]["starts_at"]),
-            crews.get(places[row["task"]]["crew"], "a crew since removed"),
+            crews.get(places[row["task"]]["crew"], gettext("a crew since removed")),
         )
         for row in result.get("moves", ())
         if row["task"] in tasks
@@ -221,8 +234,9 @@ class HousePlan:
             return ""
         days = (self.due - self.ends).days
         if not days:
-            return "on the day"
-        return f"{count_noun(abs(days), 'day')} {'early' if days > 0 else 'late'}"
+            return gettext("on the day")
+        words = gettext("%(days)s early") if days > 0 else gettext("%(days)s late")
+        return words % {"days": said_count(abs(days), "day")}
 
 
 def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[HousePlan]:
@@ -245,7 +259,7 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
             # What ends at midnight has ended on the day before.
             max(begins, ends - SLOT).astimezone(zone).date(),
             houses[pk].work.due if hasattr(houses[pk], "work") else None,
-            phases[pk].phase.label if pk in phases else "",
+            str(phases[pk].phase.label) if pk in phases else "",
         )
         for pk, (begins, ends) in spans.items()
     ]
@@ -285,12 +299,13 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
     comparison = Comparison() if past else compare(organisation=organisation, schedule=schedule)
     moves, each = _moves(organisation, result, tasks), _each_house(organisation, result)
     return {
-        **_since(organisation, comparison, "Since it was worked out"),
+        **_since(organisation, comparison, gettext("Since it was worked out")),
         "outdated": outdated_houses(organisation=organisation),
         "other": other,
         "line": work_line(
             organisation=organisation,
-            title=f"The season by schedule {schedule.number}: work at each house by week",
+            title=gettext("The season by schedule %(schedule)s: work at each house by week")
+            % {"schedule": schedule.number},
             places={
                 place["task"]: (datetime.fromisoformat(place["starts_at"]), datetime.fromisoformat(place["ends_at"]))
                 for place in result["placed"]
@@ -302,7 +317,9 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
         "house_count": len(each),
         "ends": datetime.fromisoformat(result["ends_at"]).astimezone(zone),
         "gap": format_minutes(int((result["makespan"] - result["bound"]) * SLOT.total_seconds() // 60)),
-        "late": [(houses.get(row["house"], "A house since archived"), row["days"]) for row in result["late"]],
+        "late": [
+            (houses.get(row["house"]) or gettext("A house since archived"), row["days"]) for row in result["late"]
+        ],
         "unplaced": [(tasks.get(key), why) for key, why in result["unplaced"]],
         "moved": len(moves),
         "latest": selectors.published_before(schedule=schedule),

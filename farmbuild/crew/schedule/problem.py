@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Q, QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.crew import bridge
 from farmbuild.crew.actuals.bends import bent_until
@@ -51,10 +52,10 @@ def schedule_problem(*, organisation: Organisation, tasks: list[Task], start: da
 
 
 def no_bender(recipe: Recipe) -> str:
-    return (
-        f"None of your benders makes the radius of {recipe}. "
-        "Name a bender in the recipe, or add the bender with its radius."
-    )
+    return gettext(
+        "None of your benders makes the radius of %(recipe)s. Name a bender in the recipe, or add "
+        "the bender with its radius."
+    ) % {"recipe": recipe}
 
 
 class OpenWork:
@@ -132,13 +133,15 @@ class OpenWork:
         skill, skill_name = self.skill_of.get((work and work.template_id, task.kind), (None, ""))
         crews = [int(crew.ref.removeprefix("crew-")) for crew in self.crews if crew.capacity >= task.people]
         if not crews:
-            self.reasons[ref] = f"No crew has {task.people} people. Put more people into one crew."
+            self.reasons[ref] = gettext("No crew has %(people)s people. Put more people into one crew.") % {
+                "people": task.people
+            }
         able = [crew for crew in crews if skill is None or skill in self.skills[crew]]
         if crews and not able:
-            self.reasons[ref] = (
-                f"Nobody in a crew of {task.people} or more has the skill “{skill_name}”. "
-                "Give it to someone, or take it off the step."
-            )
+            self.reasons[ref] = gettext(
+                "Nobody in a crew of %(people)s or more has the skill “%(skill_name)s”. Give it to someone, "
+                "or take it off the step."
+            ) % {"people": task.people, "skill_name": skill_name}
         return able
 
     def _pairs(self, task: Task) -> list[tuple[int, int | None]]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.common.long_work import end_early, try_again
 from farmbuild.crew import bridge
@@ -17,7 +19,7 @@ from farmbuild.crew.schedule.comparison import basis_now, compare
 from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.schedule.selectors import published_since
 from farmbuild.history.act import not_told
-from farmbuild.measure import count_noun
+from farmbuild.measure import format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
@@ -38,10 +40,14 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
     start = bridge.next_slot(now or timezone.now())
     tasks = list(live_tasks(organisation=organisation))
     if all(task.state == Task.State.DONE for task in tasks):
-        raise ValidationError("There is no work to plan. Make the tasks of a house first, on the page of the house.")
+        raise ValidationError(
+            gettext("There is no work to plan. Make the tasks of a house first, on the page of the house.")
+        )
     if not crews_of(organisation=organisation).exists():
-        raise ValidationError("Add a crew first: without one no task gets a day.")
-    work = schedule_problem(organisation=organisation, tasks=tasks, start=start)
+        raise ValidationError(gettext("Add a crew first: without one no task gets a day."))
+    # Why a task cannot be placed is kept.
+    with translation.override(settings.LANGUAGE_CODE):
+        work = schedule_problem(organisation=organisation, tasks=tasks, start=start)
     last = Schedule.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     schedule = Schedule(
         organisation=organisation,
@@ -95,18 +101,26 @@ def publish_schedule(*, organisation: Organisation, user: User, schedule: Schedu
     organisation = _locked(organisation)
     schedule = Schedule.objects.of(organisation).get(pk=schedule.pk)
     if schedule.state != Schedule.State.READY:
-        raise ValidationError("This schedule is not worked out yet. Wait for it, then publish it.")
+        raise ValidationError(gettext("This schedule is not worked out yet. Wait for it, then publish it."))
     if schedule.published_at:
-        raise ValidationError("This schedule is published already.")
+        raise ValidationError(gettext("This schedule is published already."))
     if other := published_since(schedule=schedule):
-        raise ValidationError(f"Schedule {other} was published since this one was asked for. Work out again.")
+        raise ValidationError(
+            gettext("Schedule %(other)s was published since this one was asked for. Work out again.") % {"other": other}
+        )
     if not schedule.result["placed"]:
-        raise ValidationError("This schedule gives no task a day, so there is nothing to publish. See why below.")
+        raise ValidationError(
+            gettext("This schedule gives no task a day, so there is nothing to publish. See why below.")
+        )
     tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
     if misfits := compare(organisation=organisation, schedule=schedule).misfits:
         raise ValidationError(
-            f"{count_noun(len(misfits), 'task')} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
-            "listed below. Work out again."
+            ngettext(
+                "%(count)s task no longer fits what is there now, as listed below. Work out again.",
+                "%(count)s tasks no longer fit what is there now, as listed below. Work out again.",
+                len(misfits),
+            )
+            % {"count": format_count(len(misfits))}
         )
     changed = _placed(tasks, schedule)
     # Where each task went follows from the schedule that somebody published, which is told.
@@ -143,6 +157,6 @@ def set_fixed(*, organisation: Organisation, user: User, task: Task, fixed: bool
     _locked(organisation)
     row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
     if fixed and (row.starts_at is None or row.crew_id is None):
-        raise ValidationError("This task has no place yet. Publish a schedule first, then fix it.")
+        raise ValidationError(gettext("This task has no place yet. Publish a schedule first, then fix it."))
     row.fixed = fixed
     row.save(update_fields=["fixed"])

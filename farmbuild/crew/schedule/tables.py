@@ -10,7 +10,9 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import said_short_day
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bridge import cautions_of
@@ -25,19 +27,19 @@ class DayTable(FarmTable):
 
     phone = (("work", "clock"), ("crew", "state", "house"))
 
-    work = tables.Column("Work", accessor="task__get_kind_display", orderable=False)
-    house = tables.Column("House and site", accessor="task__house", orderable=False)
-    clock = tables.Column("From and to", orderable=False, attrs={"td": {"class": "clock"}})
-    crew = tables.Column("Crew", accessor="task__crew", orderable=False)
-    state = tables.Column("How far", accessor="task__get_state_display", orderable=False)
-    care = tables.Column("Cautions", accessor="task__kind", default="", orderable=False)
+    work = tables.Column(gettext_lazy("Work"), accessor="task__get_kind_display", orderable=False)
+    house = tables.Column(gettext_lazy("House and site"), accessor="task__house", orderable=False)
+    clock = tables.Column(gettext_lazy("From and to"), orderable=False, attrs={"td": {"class": "clock"}})
+    crew = tables.Column(gettext_lazy("Crew"), accessor="task__crew", orderable=False)
+    state = tables.Column(gettext_lazy("How far"), accessor="task__get_state_display", orderable=False)
+    care = tables.Column(gettext_lazy("Cautions"), accessor="task__kind", default="", orderable=False)
 
     def __init__(self, data: Sequence[Line], **kwargs: Any) -> None:
         super().__init__(data, **kwargs)
         if data:
             # The heading stands on each sheet that the day goes on to.
             at = data[0].day
-            self.columns["work"].column.verbose_name = f"Work on {at:%a} {at.day} {at:%b}"
+            self.columns["work"].column.verbose_name = gettext("Work on %(day)s") % {"day": said_short_day(at)}
 
     def row_link(self, record: Any) -> str:
         return reverse("crew:task", args=[record.task.pk])
@@ -50,18 +52,26 @@ class DayTable(FarmTable):
 
     def render_work(self, value: str, record: Line) -> SafeString:
         own = record.task.own_minutes
-        more = format_html(" <small>{}, its own length</small>", format_minutes(own)) if own else ""
+        more = (
+            format_html(" <small>{}</small>", gettext("%(time)s, its own length") % {"time": format_minutes(own)})
+            if own
+            else ""
+        )
         return format_html("{}{}", value, more)
 
 
 class ScheduleTable(FarmTable):
     phone = (("number", "state"), ("created_at", "published_at"))
-    phone_words = {"number": "Schedule", "created_at": "Asked for", "published_at": "Published"}
+    phone_words = {
+        "number": gettext_lazy("Schedule"),
+        "created_at": gettext_lazy("Asked for"),
+        "published_at": gettext_lazy("Published"),
+    }
 
-    number = QuantityColumn(verbose_name="Schedule")
-    created_at = tables.Column("Asked for")
-    state = tables.Column("State")
-    published_at = tables.Column("Published", default="no")
+    number = QuantityColumn(verbose_name=gettext_lazy("Schedule"))
+    created_at = tables.Column(gettext_lazy("Asked for"))
+    state = tables.Column(gettext_lazy("State"))
+    published_at = tables.Column(gettext_lazy("Published"), default=gettext_lazy("no"))
 
     class Meta:
         model = Schedule
@@ -81,12 +91,12 @@ class MoveTable(FarmTable):
     """Rows are ``sheets.Move``."""
 
     phone = (("work",), ("by", "starts"))
-    phone_words = {"starts": "to"}
+    phone_words = {"starts": gettext_lazy("to")}
 
-    work = tables.Column("Task", accessor="task")
-    was = tables.Column("Before")
-    starts = tables.Column("Now")
-    by = tables.Column("Moves", accessor="by")
+    work = tables.Column(gettext_lazy("Task"), accessor="task")
+    was = tables.Column(gettext_lazy("Before"))
+    starts = tables.Column(gettext_lazy("Now"))
+    by = tables.Column(gettext_lazy("Moves"), accessor="by")
 
     class Meta:
         orderable = False
@@ -105,14 +115,14 @@ class HousePlanTable(FarmTable):
     """Rows are ``sheets.HousePlan``."""
 
     phone = (("house", "margin"), ("ends", "due"))
-    phone_words = {"due": "to stand by"}
+    phone_words = {"due": gettext_lazy("to stand by")}
 
-    house = tables.Column("House")
-    begins = DayColumn(verbose_name="Work begins")
-    ends = DayColumn(verbose_name="Done on")
-    due = DayColumn(verbose_name="To stand by", default="no day")
-    margin = tables.Column("Early or late", default="")
-    phase = tables.Column("Its plan", default="No plan")
+    house = tables.Column(gettext_lazy("House"))
+    begins = DayColumn(verbose_name=gettext_lazy("Work begins"))
+    ends = DayColumn(verbose_name=gettext_lazy("Done on"))
+    due = DayColumn(verbose_name=gettext_lazy("To stand by"), default=gettext_lazy("no day"))
+    margin = tables.Column(gettext_lazy("Early or late"), default="")
+    phase = tables.Column(gettext_lazy("Its plan"), default=gettext_lazy("No plan"))
 
     class Meta:
         orderable = False
@@ -122,7 +132,7 @@ class HousePlanTable(FarmTable):
 
 
 def clock_words(moment: datetime) -> str:
-    return f"{moment:%a} {moment.day} {moment:%b}, {moment:%H:%M}"
+    return f"{said_short_day(moment)}, {moment:%H:%M}"
 
 
 class HouseProgressTable(FarmTable):
@@ -130,19 +140,21 @@ class HouseProgressTable(FarmTable):
 
     phone = (("name", "tasks_done"), ("hoops", "set_done", "sighted", "covered"))
     phone_words = {
-        "tasks_done": "Tasks",
-        "hoops": "Bent",
-        "set_done": "Set",
-        "sighted": "Sighted",
-        "covered": "Covered",
+        "tasks_done": gettext_lazy("Tasks"),
+        "hoops": gettext_lazy("Bent"),
+        "set_done": gettext_lazy("Set"),
+        "sighted": gettext_lazy("Sighted"),
+        "covered": gettext_lazy("Covered"),
     }
 
-    name = tables.Column("House")
-    hoops = tables.Column("Hoops bent", accessor="hoops_wanted", default="no batch yet", orderable=False)
-    set_done = tables.Column("Hoops set", orderable=False)
-    sighted = tables.Column("Sighted", orderable=False)
-    covered = tables.Column("Covered", orderable=False)
-    tasks_done = tables.Column("Tasks done", orderable=False)
+    name = tables.Column(gettext_lazy("House"))
+    hoops = tables.Column(
+        gettext_lazy("Hoops bent"), accessor="hoops_wanted", default=gettext_lazy("no batch yet"), orderable=False
+    )
+    set_done = tables.Column(gettext_lazy("Hoops set"), orderable=False)
+    sighted = tables.Column(gettext_lazy("Sighted"), orderable=False)
+    covered = tables.Column(gettext_lazy("Covered"), orderable=False)
+    tasks_done = tables.Column(gettext_lazy("Tasks done"), orderable=False)
 
     class Meta:
         model = House
@@ -152,12 +164,18 @@ class HouseProgressTable(FarmTable):
         return record.get_absolute_url()
 
     def render_hoops(self, record: Any) -> str:
-        return f"{int(record.hoops_bent)} of {record.hoops_wanted}"
+        return gettext("%(hoops_bent)s of %(hoops_wanted)s") % {
+            "hoops_bent": int(record.hoops_bent),
+            "hoops_wanted": record.hoops_wanted,
+        }
 
     def render_set_done(self, value: int) -> str:
-        return "yes" if value else "no"
+        return gettext("yes") if value else gettext("no")
 
     render_sighted = render_covered = render_set_done
 
     def render_tasks_done(self, record: Any) -> str:
-        return f"{record.tasks_done} of {record.task_count}"
+        return gettext("%(tasks_done)s of %(task_count)s") % {
+            "tasks_done": record.tasks_done,
+            "task_count": record.task_count,
+        }

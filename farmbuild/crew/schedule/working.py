@@ -7,6 +7,10 @@ from datetime import date, datetime
 from functools import partial
 from typing import Any
 
+from django.conf import settings
+from django.utils import translation
+from django.utils.translation import gettext_noop
+
 from farmbuild.common.long_work import AskedToEnd, Claim, WorkStopped, listed, run_claimed
 from farmbuild.common.speaking import said_day
 from farmbuild.crew import bridge
@@ -19,12 +23,12 @@ from farmbuild.orgs.clock import zone_in_force, zone_of
 logger = logging.getLogger(__name__)
 
 SECONDS = 30.0
-UNEXPECTED = (
+UNEXPECTED = gettext_noop(
     "The schedule could not be worked out because of a fault in the program, not in what you entered. "
     "Try again; if it stops again, tell whoever runs the server."
 )
 #: A schedule is checked by code that shares nothing with the search; of what is wrong, the first few are said.
-BROKEN = (
+BROKEN = gettext_noop(
     "The schedule that was worked out breaks a rule, so it is not kept. This is a fault in the program, not in what "
     "you entered. Try again; if it stops again, tell whoever runs the server."
 )
@@ -41,7 +45,8 @@ def work_out_schedule(schedule_id: int, *, effort: float | None = None) -> None:
 
 def _work_out(claim: Claim, *, effort: float | None) -> None:
     schedule = Schedule.objects.select_related("organisation").get(pk=claim.pk)
-    with zone_in_force(schedule.organisation):
+    # What is found is kept, and so it is said in one language.
+    with zone_in_force(schedule.organisation), translation.override(settings.LANGUAGE_CODE):
         _schedule(claim, schedule, effort)
 
 

@@ -9,9 +9,11 @@ from datetime import date
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.models.orders import due_day
+from farmbuild.common.speaking import said_short_day
 from farmbuild.crew.bridge import USES, WorkKind
 from farmbuild.crew.gate.selectors import GATED
 from farmbuild.crew.models import Task
@@ -37,10 +39,14 @@ class _Coming:
 
     def block(self, today: date) -> Block:
         if not self.sent:
-            words = "not sent"
+            words = gettext("order %(order)s not sent")
+        elif self.due < today:
+            words = gettext("order %(order)s overdue")
         else:
-            words = "overdue" if self.due < today else f"due {self.due.day} {self.due:%B}"
-        return Block(f"order {self.order} {words}", reverse("buying:order", args=[self.order]))
+            words = gettext("order %(order)s due %(day)s")
+        return Block(
+            words % {"order": self.order, "day": said_short_day(self.due)}, reverse("buying:order", args=[self.order])
+        )
 
 
 def blocks_of(
@@ -64,7 +70,7 @@ def blocks_of(
         begun = any(task.state != Task.State.OPEN for task in tasks.get(house.pk, ())) or house.pk in hoops
         block = None if begun else _without_a_plan(house, phases.get(house.pk))
         if block is None and not tasks.get(house.pk) and not begun:
-            block = Block("no steps yet", reverse("crew:house-work", args=[house.slug]))
+            block = Block(gettext("no steps yet"), reverse("crew:house-work", args=[house.slug]))
         for step in steps:
             block = block or _at(step, house, hoops.get(house.pk), coming, today)
         if block := block or _late(steps):
@@ -74,9 +80,9 @@ def blocks_of(
 
 def _without_a_plan(house: House, phase: HousePhase | None) -> Block | None:
     if phase is None or phase.phase == Phase.RELEASED:
-        return Block("not planned yet", f"{reverse('plans:new')}?{urlencode({'house': house.slug})}")
+        return Block(gettext("not planned yet"), f"{reverse('plans:new')}?{urlencode({'house': house.slug})}")
     if phase.phase < Phase.ACCEPTED:
-        return Block("plan not accepted", phase.plan.get_absolute_url())
+        return Block(gettext("plan not accepted"), phase.plan.get_absolute_url())
     return None
 
 
@@ -96,15 +102,21 @@ def _at(
         return None
     if hoops is None:
         address = f"{reverse('hoops:batch-new')}?{urlencode({'house': house.slug})}"
-        return Block("no batch yet", address)
+        return Block(gettext("no batch yet"), address)
     trial = next((batch for batch in hoops.batches if batch.state == HoopBatch.State.TRIAL), None)
-    return Block("trial not accepted", trial.get_absolute_url()) if trial else None
+    return Block(gettext("trial not accepted"), trial.get_absolute_url()) if trial else None
 
 
 def _late(steps: Sequence[Task]) -> Block | None:
     now = timezone.now()
     late = next((step for step in steps if step.ends_at and step.ends_at < now), None)
-    return Block(f"late: {late.get_kind_display().lower()}", reverse("crew:task", args=[late.pk])) if late else None
+    return (
+        Block(
+            gettext("late: %(late)s") % {"late": late.get_kind_display().lower()}, reverse("crew:task", args=[late.pk])
+        )
+        if late
+        else None
+    )
 
 
 def _coming(houses: Sequence[int]) -> dict[tuple[int, str], list[_Coming]]:

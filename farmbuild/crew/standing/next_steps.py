@@ -8,11 +8,13 @@ from django.db.models import OuterRef, Subquery
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.buying.incoming import first_due
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.outdated import changed_houses
 from farmbuild.buying.selectors import orders_of
+from farmbuild.common.speaking import said_day
 from farmbuild.crew.models import Kind, Task, WindLimit
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.crew.wind.selectors import wind_days
@@ -20,7 +22,7 @@ from farmbuild.hoops.batches.measured.wear import wear_by_bender
 from farmbuild.hoops.batches.selectors import batches_in_trial, shares_of
 from farmbuild.hoops.batches.words import status_of
 from farmbuild.hoops.benders.selectors import benders_of
-from farmbuild.measure import count_noun, format_day
+from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.yard.standing import NextStep
@@ -54,16 +56,21 @@ def _trial(organisation: Organisation) -> NextStep | None:
         return None
     shares = shares_of(batch=batch).order_by("house__need_date", "house__name", "pk")
     names = list(shares.values_list("house__name", flat=True)[:2])
-    who = names[0] if names else f"batch {batch.number}"
-    who += " and others" if len(names) > 1 else ""
-    wait = f"{count_noun(batch.quantity, 'hoop')} {'waits' if batch.quantity == 1 else 'wait'} for it"
+    who = names[0] if names else gettext("batch %(batch)s") % {"batch": batch.number}
+    if len(names) > 1:
+        who = gettext("%(house)s and others") % {"house": who}
+    words = ngettext(
+        "The trial hoop for %(who)s is not accepted; %(count)s hoop waits for it.",
+        "The trial hoop for %(who)s is not accepted; %(count)s hoops wait for it.",
+        batch.quantity,
+    )
     step = status_of(batch).step
     return NextStep(
         batch.wanted.astimezone(zone_of(organisation=organisation)).date(),
-        f"The trial hoop for {who} is not accepted; {wait}.",
+        words % {"who": who, "count": format_count(batch.quantity)},
         step.label,
         step.url,
-        f"accept the trial hoop for {who}",
+        gettext("accept the trial hoop for %(who)s") % {"who": who},
     )
 
 
@@ -75,22 +82,33 @@ def _to_send(organisation: Organisation, today: date) -> NextStep | None:
     if order.plan and changed_houses(order=order):
         return NextStep(
             order.order_by,
-            f"Order {order.number} is out of date: plan again before it goes out.",
-            f"See plan {order.plan.number}",
+            gettext("Order %(order)s is out of date: plan again before it goes out.") % {"order": order.number},
+            gettext("See plan %(plan)s") % {"plan": order.plan.number},
             order.plan.get_absolute_url(),
-            f"plan again before order {order.number} goes out",
+            gettext("plan again before order %(order)s goes out") % {"order": order.number},
         )
-    label, by = f"Send order {order.number}", format_day(order.order_by)
+    label, by = gettext("Send order %(order)s") % {"order": order.number}, said_day(order.order_by)
     url = reverse("buying:send", args=[order.number])
     if order.order_by < today:
-        said = f"Order {order.number} to {order.supplier.name} was to go out by {by}."
-        return NextStep(order.order_by, said, label, url, f"send order {order.number}, late since {by}")
+        said = gettext("Order %(order)s to %(supplier)s was to go out by %(by)s.") % {
+            "order": order.number,
+            "supplier": order.supplier.name,
+            "by": by,
+        }
+        return NextStep(
+            order.order_by,
+            said,
+            label,
+            url,
+            gettext("send order %(order)s, late since %(by)s") % {"order": order.number, "by": by},
+        )
     return NextStep(
         order.order_by,
-        f"Send order {order.number} to {order.supplier.name} by {by}.",
+        gettext("Send order %(order)s to %(supplier)s by %(by)s.")
+        % {"order": order.number, "supplier": order.supplier.name, "by": by},
         label,
         url,
-        f"send order {order.number} by {by}",
+        gettext("send order %(order)s by %(by)s") % {"order": order.number, "by": by},
     )
 
 
@@ -99,13 +117,19 @@ def _delivery(organisation: Organisation, today: date) -> NextStep | None:
     if line is None:
         return None
     order, due = line.order, line.due_on
-    was = "was" if due < today else "is"
+    told = {"order": order.number, "supplier": order.supplier.name, "day": said_day(due)}
+    if due < today:
+        said = gettext("Order %(order)s from %(supplier)s was due on %(day)s.")
+        clause = gettext("order %(order)s was due on %(day)s")
+    else:
+        said = gettext("Order %(order)s from %(supplier)s is due on %(day)s.")
+        clause = gettext("order %(order)s is due on %(day)s")
     return NextStep(
         due,
-        f"Order {order.number} from {order.supplier.name} {was} due on {format_day(due)}.",
-        f"Receive order {order.number}",
+        said % told,
+        gettext("Receive order %(order)s") % {"order": order.number},
         reverse("buying:receive", args=[order.number]),
-        f"order {order.number} {was} due on {format_day(due)}",
+        clause % told,
     )
 
 
@@ -115,13 +139,13 @@ def _late_task(organisation: Organisation) -> NextStep | None:
     if task is None:
         return None
     day = task.ends_at.astimezone(zone_of(organisation=organisation)).date()
-    name = f"{task.get_kind_display()} at {task.house}"
+    name = gettext("%(task)s at %(house)s") % {"task": task.get_kind_display(), "house": task.house}
     return NextStep(
         day,
-        f"{name} was to end by {format_day(day)}.",
-        "See the late task",
+        gettext("%(name)s was to end by %(day)s.") % {"name": name, "day": said_day(day)},
+        gettext("See the late task"),
         reverse("crew:task", args=[task.pk]),
-        f"{name[:1].lower()}{name[1:]} was to end by {format_day(day)}",
+        gettext("%(name)s was to end by %(day)s") % {"name": f"{name[:1].lower()}{name[1:]}", "day": said_day(day)},
     )
 
 
@@ -133,12 +157,17 @@ def _service(organisation: Organisation, today: date) -> NextStep | None:
     if not due:
         return None
     wear = min(due, key=lambda wear: (not wear.due.overdue, wear.due.day or today, wear.bender.name))
-    said = f"the service of {wear.bender} is {'overdue' if wear.due.overdue else 'due soon'}"
+    words = (
+        gettext("the service of %(bender)s is overdue")
+        if wear.due.overdue
+        else gettext("the service of %(bender)s is due soon")
+    )
+    said = words % {"bender": wear.bender}
     by = wear.due.day if wear.due.day and (wear.due.passed or wear.due.soon) else today
     return NextStep(
         by,
         f"{said[:1].upper()}{said[1:]}.",
-        "See its wear",
+        gettext("See its wear"),
         reverse("hoops:bender-wear", args=[wear.bender.slug]),
         said,
     )
@@ -149,5 +178,9 @@ def _wind(organisation: Organisation, today: date) -> NextStep | None:
     note = next((note for day in days for note in day.notes if note.over), None)
     if note is None:
         return None
-    said = f"too much wind for {WindLimit.Work(note.work).label.lower()} at {note.site} on {format_day(note.day)}"
-    return NextStep(note.day, f"{said[:1].upper()}{said[1:]}.", "See the wind", reverse("crew:wind"), said)
+    said = gettext("too much wind for %(work)s at %(site)s on %(day)s") % {
+        "work": WindLimit.Work(note.work).label.lower(),
+        "site": note.site,
+        "day": said_day(note.day),
+    }
+    return NextStep(note.day, f"{said[:1].upper()}{said[1:]}.", gettext("See the wind"), reverse("crew:wind"), said)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
@@ -15,7 +16,7 @@ from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.presenters import unit_of
 from farmbuild.crew.steps.selectors import is_estimate
 from farmbuild.crew.steps.services import recorded_rate
-from farmbuild.crew.steps.words import format_number, with_article
+from farmbuild.crew.steps.words import format_number
 from farmbuild.measure import by_sign, format_count
 
 
@@ -32,13 +33,21 @@ class RateBoxes:
     def recorded(self) -> str:
         found = self.spread
         if found is None:
-            return "Nothing recorded yet."
-        return (
-            f"Recorded {format_count(found.records)} time{'' if found.records == 1 else 's'}: median"
-            f" {format_number(found.median)},"
-            f" from {format_number(found.lowest)} to {format_number(found.highest)} person-minutes"
-            f" {with_article(self.counted_in)}."
+            return gettext("Nothing recorded yet.")
+        words = ngettext(
+            "Recorded %(count)s time: median %(median)s, from %(lowest)s to %(highest)s person-minutes for each:"
+            " %(unit)s.",
+            "Recorded %(count)s times: median %(median)s, from %(lowest)s to %(highest)s person-minutes for each:"
+            " %(unit)s.",
+            found.records,
         )
+        return words % {
+            "count": format_count(found.records),
+            "median": format_number(found.median),
+            "lowest": format_number(found.lowest),
+            "highest": format_number(found.highest),
+            "unit": self.counted_in,
+        }
 
     @property
     def median(self) -> str:
@@ -61,7 +70,10 @@ class RatesForm(OrgForm):
             data[box(kind, "each")], data[box(kind, "once")] = format_number(each), format_number(once)
         super().__init__(data, *args, **kwargs)
         self.rates, self.spreads = rates, spreads
-        words = by_sign(f"Type minutes as a number from 0 to {format_count(10_000)}, for example 12 or 2.5.")
+        words = by_sign(
+            gettext("Type minutes as a number from 0 to %(count)s, for example 12 or 2.5.")
+            % {"count": format_count(10_000)}
+        )
         wrong = (
             "required",
             "invalid",
@@ -84,7 +96,7 @@ class RatesForm(OrgForm):
                 )
 
     def _short(self, kind: str, name: str) -> str:
-        return f"Minutes {with_article(self._unit(kind))}" if name == "each" else "Once a house"
+        return gettext("Minutes for each") if name == "each" else gettext("Once a house")
 
     def _unit(self, kind: str) -> str:
         return unit_of(kind, self.organisation.unit_system)
@@ -114,7 +126,7 @@ class HouseWorkForm(OrgModelForm):
     class Meta:
         model = HouseWork
         fields = ["template", "due"]
-        labels = {"due": "To stand by"}
-        help_texts = {"due": "The day on which the house should be covered and anchored."}
+        labels = {"template": gettext_lazy("Template"), "due": gettext_lazy("To stand by")}
+        help_texts = {"due": gettext_lazy("The day on which the house should be covered and anchored.")}
         widgets = {"due": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
-        error_messages = {"due": {"invalid": "Type a date, for example 2027-05-12."}}
+        error_messages = {"due": {"invalid": gettext_lazy("Type a date, for example 2027-05-12.")}}

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 
 from django.db.models import QuerySet
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.common.compiled import compiled_once
 from farmbuild.crew.bridge import work_counts
@@ -63,10 +64,12 @@ def outdated_by(*, house: House) -> list[Outdated]:
     if not made or not _differs(house, made):
         return []
     work = reverse("crew:house-work", args=[house.slug])
-    found = [Outdated(f"Tasks of {house.name}", work, "make the tasks again", 3)]
+    found = [Outdated(gettext("Tasks of %(house)s") % {"house": house.name}, work, gettext("make the tasks again"), 3)]
     published = Schedule.objects.of(house.organisation).exclude(published_at=None).order_by("-number").first()
     if published and house.tasks.exclude(starts_at=None).exists():
         found.append(
-            Outdated(str(published), reverse("crew:schedule", args=[published.number]), "then work it out again", 4)
+            Outdated(
+                str(published), reverse("crew:schedule", args=[published.number]), gettext("then work it out again"), 4
+            )
         )
     return found

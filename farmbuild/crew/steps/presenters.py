@@ -8,6 +8,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext, gettext_lazy
+
+from farmbuild.common.speaking import said
 from farmbuild.crew.bridge import (
     RATES_SOURCE,
     Wait,
@@ -36,12 +39,16 @@ from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 
-_BY_PLAN = "Materials on site: the last day on which an order line is due that holds them by the accepted plan."
-_BY_HOUSE = "Materials on site: no accepted plan builds the house, so the day on which it needs its materials."
+_BY_PLAN = gettext_lazy(
+    "Materials on site: the last day on which an order line is due that holds them by the accepted plan."
+)
+_BY_HOUSE = gettext_lazy(
+    "Materials on site: no accepted plan builds the house, so the day on which it needs its materials."
+)
 
 
 def unit_of(kind: str, units: str, count: int = 1) -> str:
-    return unit_names(WorkKind(kind), UnitSystem(units))[count != 1]
+    return gettext(unit_names(WorkKind(kind), UnitSystem(units))[count != 1])
 
 
 @dataclass(frozen=True)
@@ -106,7 +113,11 @@ class TaskRow:
 
     @property
     def time(self) -> str:
-        return format_minutes(self.planned_minutes) + (", its own length" if self.own_minutes else "")
+        return (
+            gettext("%(time)s, its own length") % {"time": format_minutes(self.planned_minutes)}
+            if self.own_minutes
+            else format_minutes(self.planned_minutes)
+        )
 
     @property
     def task_time(self) -> str:
@@ -114,7 +125,7 @@ class TaskRow:
 
     @property
     def state(self) -> str:
-        return self.task.get_state_display() if self.task else "Not made yet"
+        return self.task.get_state_display() if self.task else gettext("Not made yet")
 
     @property
     def changed(self) -> bool:
@@ -182,10 +193,10 @@ def house_work_page(house: House, template: WorkTemplate) -> HouseWorkPage:
         problems=[],
         rows=rows,
         left_out=[
-            (step.get_kind_display(), counts[step.kind].working) for step in steps if not counts[step.kind].count
+            (step.get_kind_display(), said(counts[step.kind].working)) for step in steps if not counts[step.kind].count
         ],
         missing=[
-            (Kind(kind).label, count.words) for kind, count in counts.items() if count.count and kind not in among
+            (Kind(kind).label, said(count.words)) for kind, count in counts.items() if count.count and kind not in among
         ],
         made=bool(tasks),
         stale=not built and (left or any(row.changed for row in rows)),
@@ -203,7 +214,7 @@ def _task_row(
 ) -> TaskRow:
     sum_ = (count.count, rate.minutes_each, rate.minutes_once, step.people)
     own = task is not None and task.own_minutes is not None
-    source = RATES_SOURCE if is_estimate(rate) else "The rate is your own."
+    source = gettext(RATES_SOURCE) if is_estimate(rate) else gettext("The rate is your own.")
     afters: Mapping[str, int] = {wait.after: wait.lag for wait in waits if wait.step == step.kind}
     return TaskRow(
         kind=step.kind,
@@ -216,9 +227,16 @@ def _task_row(
         on_site=release[0],
         waits_for="; ".join(after_words(Kind(kind).label, lag) for kind, lag in afters.items()),
         working=[
-            f"{count.words}: {count.working}",
-            duration_words(*sum_),
-            *([f"Planned with a length of its own: {format_minutes(task.own_minutes)}."] if own else []),
+            f"{said(count.words)}: {said(count.working)}",
+            said(duration_words(*sum_)),
+            *(
+                [
+                    gettext("Planned with a length of its own: %(own_minutes)s.")
+                    % {"own_minutes": format_minutes(task.own_minutes)}
+                ]
+                if own
+                else []
+            ),
             source,
             *([release[1]] if release[0] else []),
         ],

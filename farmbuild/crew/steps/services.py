@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import ProtectedError
+from django.utils.translation import gettext
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.crew.actuals.trials import catch_up
@@ -51,8 +52,11 @@ class Step:
 def circle_words(circle: Sequence[str]) -> str:
     """Names the steps that wait for each other."""
     names = [str(Kind(kind).label) for kind in circle]
-    chain = ", which waits for ".join([*names[1:], names[0]])
-    return f"{names[0]} waits for {chain}. Take one of these out, so that the work can begin."
+    chain = gettext(", which waits for ").join([*names[1:], names[0]])
+    return gettext("%(names)s waits for %(chain)s. Take one of these out, so that the work can begin.") % {
+        "names": names[0],
+        "chain": chain,
+    }
 
 
 def _waits(steps: Sequence[Step]) -> list[Wait]:
@@ -63,13 +67,13 @@ def check_steps(steps: Sequence[Step]) -> None:
     """Raises ValidationError with the sentence to show; fields are the form's to find."""
     kinds = [step.kind for step in steps]
     if not kinds:
-        raise ValidationError("Tick at least one step.")
+        raise ValidationError(gettext("Tick at least one step."))
     waits = _waits(steps)
     for wait in waits:
         if wait.after not in kinds:
             raise ValidationError(
-                f"{Kind(wait.step).label} waits for {Kind(wait.after).label}, which is not ticked."
-                " Tick it, or choose another step."
+                gettext("%(step)s waits for %(other)s, which is not ticked. Tick it, or choose another step.")
+                % {"step": Kind(wait.step).label, "other": Kind(wait.after).label}
             )
     if circle := circle_in(waits):
         raise ValidationError(circle_words(circle))
@@ -124,7 +128,10 @@ def remove_template(*, organisation: Organisation, user: User, template: WorkTem
     try:
         WorkTemplate.objects.of(organisation).get(pk=template.pk).delete()
     except ProtectedError as error:
-        raise ValidationError(f"Houses are built by {template.name}. Choose other steps for them first.") from error
+        raise ValidationError(
+            gettext("Houses are built by %(template)s. Choose other steps for them first.")
+            % {"template": template.name}
+        ) from error
 
 
 @needs(Act.PLAN)
@@ -221,7 +228,9 @@ def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[
     lock_organisation(organisation)
     house = any_house_of(organisation=organisation).get(pk=house.pk)
     if spec_problems(house, organisation.unit_system):
-        raise ValidationError(f"{house.name} cannot be built as it is specified. Correct its spec first.")
+        raise ValidationError(
+            gettext("%(house)s cannot be built as it is specified. Correct its spec first.") % {"house": house.name}
+        )
     row = work_of(house=house)
     if row is None:
         template = standard_template(organisation=organisation, user=user)

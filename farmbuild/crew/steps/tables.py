@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import WorkTemplate
@@ -14,9 +15,9 @@ from farmbuild.measure import format_count, format_minutes
 
 
 class TemplateTable(FarmTable):
-    name = tables.Column("Name")
-    step_count = QuantityColumn(verbose_name="Steps")
-    house_count = QuantityColumn(verbose_name="Houses")
+    name = tables.Column(gettext_lazy("Name"))
+    step_count = QuantityColumn(verbose_name=gettext_lazy("Steps"))
+    house_count = QuantityColumn(verbose_name=gettext_lazy("Houses"))
 
     class Meta:
         model = WorkTemplate
@@ -28,13 +29,13 @@ class TemplateTable(FarmTable):
 
 class StepTable(FarmTable):
     phone = (("name", "people"), ("counted_in", "skill", "waits_for"))
-    phone_words = {"waits_for": "after"}
+    phone_words = {"waits_for": gettext_lazy("after")}
 
-    name = tables.Column("Step")
-    counted_in = tables.Column("Counted in")
-    people = QuantityColumn(verbose_name="People")
-    skill = tables.Column("Skill", default="anybody", empty_values=("", None))
-    waits_for = tables.Column("Waits for", default="nothing", empty_values=("", None))
+    name = tables.Column(gettext_lazy("Step"))
+    counted_in = tables.Column(gettext_lazy("Counted in"))
+    people = QuantityColumn(verbose_name=gettext_lazy("People"))
+    skill = tables.Column(gettext_lazy("Skill"), default=gettext_lazy("anybody"), empty_values=("", None))
+    waits_for = tables.Column(gettext_lazy("Waits for"), default=gettext_lazy("nothing"), empty_values=("", None))
 
     class Meta:
         orderable = False
@@ -52,18 +53,20 @@ class SpanColumn(tables.Column):
 
 class TaskTable(FarmTable):
     phone = (("name", "minutes"), ("count", "people", "state", "on_site"))
-    phone_words = {"minutes": "", "on_site": "Materials"}
+    phone_words = {"minutes": "", "on_site": gettext_lazy("Materials")}
 
-    name = tables.Column("Step")
-    count = tables.Column("How much")
-    people = QuantityColumn(verbose_name="People")
+    name = tables.Column(gettext_lazy("Step"))
+    count = tables.Column(gettext_lazy("How much"))
+    people = QuantityColumn(verbose_name=gettext_lazy("People"))
     minutes = SpanColumn(
-        verbose_name="Time on site",
+        verbose_name=gettext_lazy("Time on site"),
         accessor="planned_minutes",
-        footer=lambda table: f"{person_hours(table.data)} person-hours",
+        footer=lambda table: gettext_lazy("%(person_hours)s person-hours") % {"person_hours": person_hours(table.data)},
     )
-    on_site = DayColumn(verbose_name="Materials on site", default="now", empty_values=(None,))
-    state = tables.Column("State")
+    on_site = DayColumn(
+        verbose_name=gettext_lazy("Materials on site"), default=gettext_lazy("now"), empty_values=(None,)
+    )
+    state = tables.Column(gettext_lazy("State"))
 
     class Meta:
         orderable = False

@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
@@ -20,10 +21,19 @@ from farmbuild.crew.steps.words import format_hours
 from farmbuild.measure import by_sign, format_count
 
 BOXES = 2
-IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"
+IN, PEOPLE, SKILL, AFTER, LAG = (
+    gettext_lazy("Part of this work"),
+    gettext_lazy("People"),
+    gettext_lazy("Skill of one"),
+    gettext_lazy("Waits for"),
+    gettext_lazy("Hours between"),
+)
 MAX_HOURS = 24 * 60
 _HOURS = when_said(
-    lambda: by_sign(f"Type hours of waiting from 0 to {format_count(MAX_HOURS)}, for example 12 or 0.5.")
+    lambda: by_sign(
+        gettext_lazy("Type hours of waiting from 0 to %(most)s, for example 12 or 0.5.")
+        % {"most": format_count(MAX_HOURS)}
+    )
 )
 
 
@@ -43,9 +53,9 @@ class TemplateForm(OrgForm):
     """``cleaned_data["steps"]`` is the list of services.Step."""
 
     name = forms.CharField(
-        label="Name of the steps",
+        label=gettext_lazy("Name of the steps"),
         max_length=120,
-        error_messages={"required": "Type which houses it is for, for example low tunnel."},
+        error_messages={"required": gettext_lazy("Type which houses it is for, for example low tunnel.")},
     )
 
     def __init__(self, *args: Any, name: str = "", steps: Sequence[Step] = (), **kwargs: Any) -> None:
@@ -65,12 +75,12 @@ class TemplateForm(OrgForm):
                 skills,
                 required=False,
                 **labels(kind, SKILL),
-                empty_label="None",
+                empty_label=gettext("None"),
                 initial=step.skill if step else None,
             )
             waits = step.waits if step else ()
             self.boxes_of[kind] = self._count(kind, max(BOXES, len(waits) + 1))
-            others = [("", "Nothing")] + [choice for choice in Kind.choices if choice[0] != kind]
+            others = [("", gettext("Nothing"))] + [choice for choice in Kind.choices if choice[0] != kind]
             for at in range(self.boxes_of[kind]):
                 after, lag = waits[at] if at < len(waits) else ("", 0)
                 self.fields[box(kind, "after", at)] = forms.ChoiceField(
@@ -100,7 +110,7 @@ class TemplateForm(OrgForm):
         for kind, count in self.boxes_of.items():
             boxes = [Box(PEOPLE, self[box(kind, "people")]), Box(SKILL, self[box(kind, "skill")])]
             for at in range(count):
-                boxes.append(Box("and for" if at else AFTER, self[box(kind, "after", at)]))
+                boxes.append(Box(gettext("and for") if at else AFTER, self[box(kind, "after", at)]))
                 boxes.append(Box(LAG, self[box(kind, "lag", at)]))
             yield StepBoxes(kind, Kind(kind).label, self[box(kind, "in")], boxes)
 
@@ -117,7 +127,7 @@ class TemplateForm(OrgForm):
             for kind in ticked
         ]
         if not steps:
-            self.add_error(None, "Tick at least one step.")
+            self.add_error(None, gettext("Tick at least one step."))
         waits = [Wait(step.kind, after, lag) for step in steps for after, lag in step.waits]
         if circle := circle_in(waits):
             self.add_error(self._box_of(circle), circle_words(circle))
@@ -135,11 +145,17 @@ class TemplateForm(OrgForm):
             after, lag = self.cleaned_data.get(name), self.cleaned_data.get(box(kind, "lag", at))
             if not after:
                 if lag:
-                    self.add_error(name, "Choose the step after which these hours count, or empty the hours.")
+                    self.add_error(name, gettext("Choose the step after which these hours count, or empty the hours."))
             elif after in seen:
-                self.add_error(name, f"{Kind(after).label} is chosen twice. Choose Nothing here.")
+                self.add_error(
+                    name, gettext("%(step)s is chosen twice. Choose Nothing here.") % {"step": Kind(after).label}
+                )
             elif after not in ticked:
-                self.add_error(name, f"{Kind(after).label} is not part of this work. Tick it, or choose another step.")
+                self.add_error(
+                    name,
+                    gettext("%(step)s is not part of this work. Tick it, or choose another step.")
+                    % {"step": Kind(after).label},
+                )
             else:
                 seen.add(after)
                 yield after, int(((lag or Decimal(0)) * 60).quantize(Decimal(1), ROUND_HALF_UP))

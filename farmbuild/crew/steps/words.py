@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from farmbuild.measure import format_minutes, typed_as
 
 
@@ -17,7 +19,7 @@ def format_number(number: Decimal) -> str:
 
 
 def after_words(name: str, lag: int) -> str:
-    return f"{name}, and {format_minutes(lag)} more" if lag else str(name)
+    return gettext("%(name)s, and %(lag)s more") % {"name": name, "lag": format_minutes(lag)} if lag else str(name)
 
 
 def with_article(noun: str) -> str:

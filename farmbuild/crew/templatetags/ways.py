@@ -8,6 +8,7 @@ from typing import Any
 
 from django import template
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.orgs.models import Organisation
@@ -18,18 +19,18 @@ register = template.Library()
 OPEN = 2
 #: A key that pages name, an address and a label.
 SHARED = (
-    ("shared", "crew:shared", "Calendar"),
-    ("requests", "crew:requests", "Requests"),
-    ("accounts", "coop:accounts", "Accounts"),
-    ("bookings", "crew:bookings", "Bookings"),
-    ("proposal", "crew:proposal", "Who gets which"),
-    ("rules", "crew:sharing-rules", "Rules of sharing"),
-    ("members", "crew:members", "Members"),
-    ("farms", "coop:members", "Farms"),
-    ("charges", "coop:charges", "Charges"),
-    ("joints", "coop:joints", "Joint orders"),
-    ("pipe", "coop:pipe-list", "Pipe"),
-    ("common", "coop:common", "Common stock"),
+    ("shared", "crew:shared", _("Calendar")),
+    ("requests", "crew:requests", _("Requests")),
+    ("accounts", "coop:accounts", _("Accounts")),
+    ("bookings", "crew:bookings", _("Bookings")),
+    ("proposal", "crew:proposal", _("Who gets which")),
+    ("rules", "crew:sharing-rules", _("Rules of sharing")),
+    ("members", "crew:members", _("Members")),
+    ("farms", "coop:members", _("Farms")),
+    ("charges", "coop:charges", _("Charges")),
+    ("joints", "coop:joints", _("Joint orders")),
+    ("pipe", "coop:pipe-list", _("Pipe")),
+    ("common", "coop:common", _("Common stock")),
 )
 #: Of a member, at its lender.
 OWN = (
@@ -47,7 +48,7 @@ OWN = (
 
 @register.inclusion_tag("crew/bookings/ways.html")
 def shared_ways(here: str) -> dict[str, Any]:
-    return _ways("Shared benders", SHARED, here)
+    return _ways(gettext("Shared benders"), SHARED, here)
 
 
 @register.inclusion_tag("crew/bookings/ways.html")

@@ -38,7 +38,7 @@ CHANGED = _("It was typed after the schedule was published: sheets printed befor
 #: Houses named in one note, sites in one line, and lines of one state on a day; what is left out is counted.
 NAMED, SITES, LINES = 3, 8, 12
 
-OVER, BELOW, NO_LIMIT, NO_FORECAST, NO_GUST = "over", "below", "no limit", "no forecast", "no gust"
+OVER, BELOW, NO_LIMIT, NO_FORECAST, NO_GUST = "over", "below", _("no limit"), _("no forecast"), _("no gust")
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,9 @@ from django.utils.translation import gettext
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, PAPER, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.common.speaking import said_count
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, size_text
 from farmbuild.hoops.recipes.words import end_words, left_off_words, lever_mark
-from farmbuild.measure import count_noun
 
 #: Marks numbered at most; more would run into one another.
 _MAX_NUMBERED = 40
@@ -237,22 +237,27 @@ class JointDrawing:
         long, across = float(self.length), float(self.tube_across)
         wide, high = 1.5 * long, max(across, float(self.sleeve_across))
         middle, half = wide / 2, long / 2
-        where = "inside" if self.inner else "over"
         each = length_text(self.length / 2, self.units)
-        words = gettext(
-            "Two sticks of %(tube)s butt. A sleeve of %(sleeve)s, %(length)s long, lies %(where)s them: "
-            "%(each)s in either."
+        words = (
+            gettext(
+                "Two sticks of %(tube)s butt. A sleeve of %(sleeve)s, %(length)s long, lies inside them: %(each)s in"
+                " either."
+            )
+            if self.inner
+            else gettext(
+                "Two sticks of %(tube)s butt. A sleeve of %(sleeve)s, %(length)s long, lies over them: %(each)s in"
+                " either."
+            )
         ) % {
             "tube": self.tube,
             "sleeve": self.sleeve,
             "length": length_text(self.length, self.units),
-            "where": where,
             "each": each,
         }
         if self.play is not None:
             words += gettext(" Its play is %(play)s.") % {"play": size_text(self.play, self.units)}
         if self.screws:
-            words += f" {count_noun(self.screws, 'screw').capitalize()} in its side."
+            words += " " + gettext("In its side: %(screws)s.") % {"screws": said_count(self.screws, "screw")}
         drawing = Drawing(wide, high, gettext("%(name)s: a joint") % {"name": self.name}, words, units=self.units)
         drawing.rect(0, (high - across) / 2, wide, across, "fill")
         inside = float(self.sleeve_across)
@@ -260,7 +265,8 @@ class JointDrawing:
         drawing.line(middle, 0, middle, high)
         for x in self._screws(middle, half):
             drawing.circle(x, high / 2, drawing.mm(2.5), "mark")
-        drawing.text(middle, high + drawing.mm(8), gettext("sleeve %(where)s both sticks") % {"where": where})
+        place = gettext("sleeve inside both sticks") if self.inner else gettext("sleeve over both sticks")
+        drawing.text(middle, high + drawing.mm(8), place)
         label = gettext("sleeve %(length)s") % {"length": length_pair_text(self.length, self.units)}
         drawing.dimension(middle - half, 0, middle + half, 0, label, -drawing.step)
         drawing.dimension(middle - half, 0, middle, 0, each, -2.2 * drawing.step)

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, parse_day, run_action, save_form
@@ -85,7 +86,7 @@ def new(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.book(**actor_kwargs(request), **data),
-        message="Booked: {}.",
+        message=gettext("Booked: {}."),
         redirect_to="crew:shared",
     )
     return answer or render(request, "crew/bookings/booking_form.html", {"form": form})
@@ -107,9 +108,13 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     if out or ready:
         kind = CheckInForm if out else ConditionForm
         form = kind(request.POST or None, request.FILES or None, organisation=organisation)
-        form.fields["condition"].label = "How it comes back" if out else "How it leaves"
+        form.fields["condition"].label = gettext("How it comes back") if out else gettext("How it leaves")
         act = services.check_in if out else services.check_out
-        says = f"{row.bender} is back." if out else f"{row.bender} is out with {who(row)}."
+        says = (
+            gettext("%(bender)s is back.") % {"bender": row.bender}
+            if out
+            else gettext("%(bender)s is out with %(who)s.") % {"bender": row.bender, "who": who(row)}
+        )
         answer = save_form(
             request,
             form,
@@ -152,7 +157,7 @@ def hoop(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: record_hoop_of(**actor_kwargs(request), booking=row, data=data),
-        message="Written down.",
+        message=gettext("Written down."),
         redirect_to=reverse("crew:booking", args=[pk]),
     )
     return answer or render(request, "crew/bookings/hoop.html", {"form": form, "booking": row, "who": who(row)})
@@ -162,14 +167,19 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
     """Other days, or another bender; of one that is out the last day alone."""
     row = _booking(request, pk)
     if row.state not in COUNTS:
-        messages.error(request, f"This booking is {row.get_state_display().lower()}: there is nothing to move.")
+        messages.error(
+            request,
+            gettext("This booking is %(row)s: there is nothing to move.") % {"row": row.get_state_display().lower()},
+        )
         return redirect("crew:booking", pk)
     form = MoveForm(request.POST or None, booking=row, organisation=request.organisation)
 
     def store(data: dict[str, Any]) -> BenderBooking:
         return moving.move(**actor_kwargs(request), booking=row, **{"bender": row.bender, "first": row.first} | data)
 
-    answer = save_form(request, form, store, message="Moved: {}.", redirect_to=reverse("crew:booking", args=[pk]))
+    answer = save_form(
+        request, form, store, message=gettext("Moved: {}."), redirect_to=reverse("crew:booking", args=[pk])
+    )
     if answer:
         return answer
     if request.method == "POST":
@@ -193,7 +203,8 @@ def cancel(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.cancel(**actor_kwargs(request), booking=row),
-        message=f"Cancelled. {row.bender} is free again {days_of(row)}.",
+        message=gettext("Cancelled. %(bender)s is free again %(days_of)s.")
+        % {"bender": row.bender, "days_of": days_of(row)},
         redirect_to="crew:shared",
     )
 

@@ -49,7 +49,7 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
         request,
         form,
         lambda data: member_requests.save_member(**actor_kwargs(request), data=data, member=row),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to="crew:members",
     )
     sign_ins = sign_ins_for(member=row) if row else ()
@@ -87,14 +87,14 @@ def _request(request: HttpRequest, pk: int) -> BenderRequest:
 
 def new_request(request: HttpRequest) -> HttpResponse:
     if not members_of(organisation=request.organisation).exists():
-        messages.info(request, "A request is of a member. Add the member first.")
+        messages.info(request, gettext("A request is of a member. Add the member first."))
         return redirect("crew:member-new")
     form = RequestForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
         form,
         lambda data: member_requests.create_request(**actor_kwargs(request), data=data),
-        message="Noted: {}.",
+        message=gettext("Noted: {}."),
         redirect_to="crew:requests",
     )
     return answer or render(request, "crew/bookings/request_form.html", {"form": form})

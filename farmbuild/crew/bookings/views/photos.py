@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from farmbuild.common.pages import actor_kwargs, save_form
@@ -30,10 +31,10 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: photos.add_photos(**actor_kwargs(request), booking=row, **data),
-        message="Photos added: {}.",
+        message=gettext("Photos added: {}."),
         redirect_to=reverse("crew:booking", args=[pk]),
     )
-    context = {"booking": row, "who": who(row), "form": form, "title": "Add photos", "files": True}
+    context = {"booking": row, "who": who(row), "form": form, "title": gettext("Add photos"), "files": True}
     return answer or render(request, "crew/bookings/back_form.html", context)
 
 
@@ -46,10 +47,10 @@ def pulls(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.set_pulls(**actor_kwargs(request), booking=row, **data),
-        message="The pulls of {} are kept.",
+        message=gettext("The pulls of {} are kept."),
         redirect_to=reverse("crew:booking", args=[pk]),
     )
-    context = {"booking": row, "who": who(row), "form": form, "title": "Save the pulls"}
+    context = {"booking": row, "who": who(row), "form": form, "title": gettext("Save the pulls")}
     return answer or render(request, "crew/bookings/back_form.html", context)
 
 
@@ -66,7 +67,7 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: photos.remove_photo(**actor_kwargs(request), photo=found, reason=data["reason"]),
-        message="The photo is removed.",
+        message=gettext("The photo is removed."),
         redirect_to=reverse("crew:booking", args=[found.booking_id]),
     )
     words = {"alt": alt_of(found), "gone": gone_of(found), "added": added_of(found)}

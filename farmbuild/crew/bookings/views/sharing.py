@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 
 from farmbuild.common.pages import actor_kwargs, save_form
 from farmbuild.crew.bookings.forms import SharingRulesForm
@@ -20,7 +21,7 @@ def rules(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: save_sharing_rules(**actor_kwargs(request), data=data),
-        message="The rules are saved. They hold from the next proposal on.",
+        message=gettext("The rules are saved. They hold from the next proposal on."),
         redirect_to="crew:sharing-rules",
     )
     return answer or render(

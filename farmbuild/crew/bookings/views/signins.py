@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.pages import actor_kwargs, run_action, save_form
@@ -22,7 +23,7 @@ def new(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: signins.invite_member(**actor_kwargs(request), member=member, data=data),
-        message="Made. Hand over the link below.",
+        message=gettext("Made. Hand over the link below."),
     )
     return answer or render(request, "crew/bookings/sign_in_form.html", {"form": form, "member": member})
 
@@ -55,7 +56,7 @@ def renew(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: signins.reopen_sign_in(**actor_kwargs(request), sign_in=row),
-        message="There is a new link. The password and links before it work no more.",
+        message=gettext("There is a new link. The password and links before it work no more."),
         redirect_to=row.get_absolute_url(),
     )
 
@@ -66,6 +67,6 @@ def shut(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: signins.close_sign_in(**actor_kwargs(request), sign_in=row),
-        message=f"Closed. {row.user.display_name} cannot sign in any more.",
+        message=gettext("Closed. %(display_name)s cannot sign in any more.") % {"display_name": row.user.display_name},
         redirect_to=row.get_absolute_url(),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.pages import actor_kwargs, save_form
@@ -33,7 +34,7 @@ def new(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         save,
-        message="Written down: {}. It waits for approval.",
+        message=gettext("Written down: {}. It waits for approval."),
         redirect_to=reverse("crew:house-work", args=[house.slug]),
     )
     return answer or render(request, "crew/hours/other_form.html", {"form": form, "house": house})
@@ -49,7 +50,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: other_work.remove(**actor_kwargs(request), work=work, reason=data["reason"]),
-        message="Taken back: {}.",
+        message=gettext("Taken back: {}."),
         redirect_to=reverse("crew:house-work", args=[work.house.slug]),
     )
     may = work.removed_at is None and other_work.may_remove(organisation=organisation, user=request.user, work=work)

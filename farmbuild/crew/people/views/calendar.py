@@ -10,6 +10,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, first_rows, get_object_or_none, run_action, save_form
@@ -47,7 +48,7 @@ def week(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         request,
         form,
         lambda data: services.save_week(**actor_kwargs(request), week=row, name=data["name"], hours=data["hours"]),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to="crew:weeks",
     )
     zone = request.organisation.time_zone
@@ -60,7 +61,7 @@ def remove_week(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.remove_week(**actor_kwargs(request), week=row),
-        message=f"{row} is removed.",
+        message=gettext("%(row)s is removed.") % {"row": row},
         redirect_to="crew:weeks",
     )
 
@@ -99,7 +100,8 @@ def remove_day_off(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.remove_days_off(**actor_kwargs(request), day_off=row),
-        message=f"{row.person or 'Everybody'} works {days_words(row.first, row.last)} as usual.",
+        message=gettext("%(who)s works %(days)s as usual.")
+        % {"who": row.person or gettext("Everybody"), "days": days_words(row.first, row.last)},
         redirect_to=row.person or "crew:days-off",
     )
 
@@ -129,7 +131,7 @@ def travel(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.set_travel(**actor_kwargs(request), minutes=form.minutes),
-        message="The travel times are saved.",
+        message=gettext("The travel times are saved."),
         redirect_to=address,
     )
     listed = travel_rows_of(organisation=organisation).count()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
@@ -32,14 +33,14 @@ class CrewsList(OrgList):
 
 def create(request: HttpRequest) -> HttpResponse:
     if not weeks_of(organisation=request.organisation).exists():
-        messages.info(request, "A crew works by a week. Type its hours first, then add the crew.")
+        messages.info(request, gettext("A crew works by a week. Type its hours first, then add the crew."))
         return redirect("crew:week-new")
     form = CrewForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
         form,
         lambda data: services.create_crew(**actor_kwargs(request), data=data),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form})
 
@@ -47,7 +48,9 @@ def create(request: HttpRequest) -> HttpResponse:
 @require_POST
 def first(request: HttpRequest) -> HttpResponse:
     crew = make_first_crew(organisation=request.organisation, user=request.user)
-    messages.success(request, f"{crew} works by its usual week. Change hours and people here.")
+    messages.success(
+        request, gettext("%(crew)s works by its usual week. Change hours and people here.") % {"crew": crew}
+    )
     return redirect(crew)
 
 
@@ -68,7 +71,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: services.save_crew(**actor_kwargs(request), crew=crew, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form, "crew": crew, "name": name})
 
@@ -76,11 +79,13 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
-    left = f" Move its people to another crew: {crew.head_count}." if crew.head_count else ""
+    message = gettext("%(crew)s is archived; no work is planned for it.")
+    if crew.head_count:
+        message += " " + gettext("Move its people to another crew: %(count)s.")
     return run_action(
         request,
         lambda: services.archive_crew(**actor_kwargs(request), crew=crew),
-        message=f"{crew} is archived; no work is planned for it.{left}",
+        message=message % {"crew": crew, "count": crew.head_count},
         redirect_to="crew:crews",
     )
 
@@ -91,7 +96,7 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.bring_back_crew(**actor_kwargs(request), crew=crew),
-        message=f"{crew} is back.",
+        message=gettext("%(crew)s is back.") % {"crew": crew},
         redirect_to=crew,
     )
 
@@ -111,7 +116,7 @@ def skill(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         request,
         form,
         lambda data: services.save_skill(**actor_kwargs(request), skill=row, **data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to="crew:skills",
     )
     return answer or render(request, "crew/people/skill_form.html", {"form": form, "skill": row})
@@ -123,7 +128,7 @@ def remove_skill(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.remove_skill(**actor_kwargs(request), skill=row),
-        message=f"{row} is removed.",
+        message=gettext("%(row)s is removed.") % {"row": row},
         redirect_to="crew:skills",
     )
 
@@ -135,7 +140,7 @@ def settings(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.save_settings(**actor_kwargs(request), data=data),
-        message="Saved.",
+        message=gettext("Saved."),
         redirect_to="crew:settings",
     )
     return answer or render(request, "crew/people/settings.html", {"form": form})

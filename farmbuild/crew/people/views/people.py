@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.access.views.invitations import hand_over
@@ -45,7 +46,7 @@ def create(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_person(**actor_kwargs(request), data=data),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
     )
     return answer or render(request, "crew/people/person_form.html", {"form": form})
 
@@ -67,7 +68,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: services.save_person(**actor_kwargs(request), person=person, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
     )
     return answer or render(request, "crew/people/person_form.html", {"form": form, "person": person, "name": name})
 
@@ -78,7 +79,7 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.archive_person(**actor_kwargs(request), person=person),
-        message=f"{person} is archived, and counts for no crew.",
+        message=gettext("%(person)s is archived, and counts for no crew.") % {"person": person},
         redirect_to="crew:people",
     )
 
@@ -89,7 +90,7 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.bring_back_person(**actor_kwargs(request), person=person),
-        message=f"{person} is back.",
+        message=gettext("%(person)s is back.") % {"person": person},
         redirect_to=person,
     )
 

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import get_conditional_response, patch_cache_control
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
@@ -51,7 +52,7 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.resolve(organisation=organisation, user=request.user, actual=found, how=data["how"]),
-        message="The problem is corrected.",
+        message=gettext("The problem is corrected."),
         redirect_to="crew:problems",
     )
     return answer or _problem_page(request, found, form, AddPhotosForm(organisation=organisation))
@@ -66,7 +67,7 @@ def add_photos(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.add_photos(**actor_kwargs(request), actual=found, pictures=data["photos"]),
-        message="Photos added: {}.",
+        message=gettext("Photos added: {}."),
         redirect_to=reverse("crew:problem", args=[pk]),
     )
     return answer or _problem_page(request, _problem(request, pk), ResolveForm(organisation=organisation), form)
@@ -113,7 +114,7 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         lambda data: services.remove_photo(
             organisation=request.organisation, user=request.user, photo=found, reason=data["reason"]
         ),
-        message="The photo is removed.",
+        message=gettext("The photo is removed."),
         redirect_to=reverse("crew:problem", args=[found.actual_id]),
     )
     may = services.may_remove_photo(user=request.user, photo=found)

@@ -122,7 +122,12 @@ class _Sheet:
             "",
             '<text class="{}" x="{}" y="{}">{}</text>',
             (
-                (f"start {kind}".strip(), _figure(left), _figure(placed.words + (n + 0.75) * LINE), words)
+                (
+                    (gettext("start %(kind)s") % {"kind": kind}).strip(),
+                    _figure(left),
+                    _figure(placed.words + (n + 0.75) * LINE),
+                    words,
+                )
                 for n, (kind, words) in enumerate(placed.lines)
             ),
         )

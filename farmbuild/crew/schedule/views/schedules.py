@@ -9,17 +9,18 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import ROWS, actor_kwargs, parse_day
 from farmbuild.common.paging import PagedTables
+from farmbuild.common.speaking import said_count
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_by_crew
 from farmbuild.crew.schedule import presenters, selectors, services
 from farmbuild.crew.schedule.tables import ScheduleTable
 from farmbuild.crew.schedule.tasks import start_once_stored, start_schedule
-from farmbuild.measure import count_noun
 from farmbuild.orgs.answers.kept import Answers
 
 
@@ -117,5 +118,9 @@ def publish(request: HttpRequest, number: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("crew:schedule", number=number)
-    messages.success(request, f"Schedule {number} is published; {count_noun(changed, 'task')} changed.")
+    messages.success(
+        request,
+        gettext("Schedule %(number)s is published; changed: %(tasks)s.")
+        % {"number": number, "tasks": said_count(changed, "task")},
+    )
     return redirect("crew:board")

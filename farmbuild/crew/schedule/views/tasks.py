@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
@@ -68,13 +69,13 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
         ends = found.ends_at and found.ends_at.astimezone(zone)
         first = {"day": ends and ends.date(), "clock": ends and ends.time()}
         form = UntilForm(request.POST or None, organisation=request.organisation, initial=first)
-        says = "{} takes longer. Work out the schedule again to see what moves."
+        says = gettext("{} takes longer. Work out the schedule again to see what moves.")
     else:
         first = {"day": found.not_before}
         # An empty box is an answer too: any day.
         sent = request.POST if request.method == "POST" else None
         form = NotBeforeForm(sent, organisation=request.organisation, initial=first)
-        says = "The day of {} is kept. Work out the schedule again to see what moves."
+        says = gettext("The day of {} is kept. Work out the schedule again to see what moves.")
     answer = save_form(
         request,
         form,
@@ -103,7 +104,7 @@ def length(request: HttpRequest, pk: int) -> HttpResponse:
         lambda data: lengths.set_own_length(
             **actor_kwargs(request), task=found, minutes=data["length"], seen=data["seen"]
         ),
-        message="The length of {} is kept. Work out the schedule again to see what moves.",
+        message=gettext("The length of {} is kept. Work out the schedule again to see what moves."),
         redirect_to=reverse("crew:task", args=[pk]),
     )
     if answer is None and form.is_bound:

@@ -6,9 +6,11 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, run_action, save_form
+from farmbuild.common.speaking import said_count
 from farmbuild.crew.hours.presenters import other_work_at
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
@@ -17,7 +19,6 @@ from farmbuild.crew.steps.presenters import house_work_page, not_among, step_row
 from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks_off_rates, templates_of, work_for
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
-from farmbuild.measure import count_noun
 from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.selectors import any_house_of
 
@@ -40,7 +41,7 @@ def new_template(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.save_template(**actor_kwargs(request), name=data["name"], steps=data["steps"]),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
         redirect_to="crew:templates",
     )
     return answer or render(request, "crew/steps/template_form.html", {"form": form})
@@ -77,7 +78,7 @@ def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
         lambda data: services.save_template(
             **actor_kwargs(request), name=data["name"], steps=data["steps"], template=row
         ),
-        message="{} is saved. Tasks that are made already stay until they are made again.",
+        message=gettext("{} is saved. Tasks that are made already stay until they are made again."),
         redirect_to=reverse("crew:template", args=[row.slug]),
     )
     return answer or render(request, "crew/steps/template_form.html", {"form": form, "template": row, "name": name})
@@ -89,7 +90,7 @@ def remove_template(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.remove_template(**actor_kwargs(request), template=row),
-        message=f"{row.name} is removed.",
+        message=gettext("%(row)s is removed.") % {"row": row.name},
         redirect_to="crew:templates",
         refused_redirect_to=reverse("crew:template", args=[row.slug]),
     )
@@ -104,7 +105,7 @@ def rates(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.save_rates(**actor_kwargs(request), rates=data["rates"]),
-        message="The rates are saved.",
+        message=gettext("The rates are saved."),
         redirect_to="crew:rates",
     )
     context = {
@@ -119,7 +120,11 @@ def rates(request: HttpRequest) -> HttpResponse:
 @require_POST
 def use_rates(request: HttpRequest) -> HttpResponse:
     changed = services.use_rates(**actor_kwargs(request))
-    messages.success(request, f"{count_noun(changed, 'task')} changed. Work out the schedule again to see what moves.")
+    messages.success(
+        request,
+        gettext("Changed: %(tasks)s. Work out the schedule again to see what moves.")
+        % {"tasks": said_count(changed, "task")},
+    )
     return redirect("crew:rates")
 
 
@@ -132,8 +137,8 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: count_noun(len(services.plan_house(**actor_kwargs(request), house=house, **data)), "task"),
-        message="Made: {}.",
+        lambda data: said_count(len(services.plan_house(**actor_kwargs(request), house=house, **data)), "task"),
+        message=gettext("Made: {}."),
         redirect_to=reverse("crew:house-work", args=[house.slug]),
     )
     if answer:
@@ -158,6 +163,6 @@ def add_standard(request: HttpRequest) -> HttpResponse:
     return run_action(
         request,
         lambda: services.standard_template(**actor_kwargs(request)),
-        message="The shipped steps are there. Change whom they take and what waits for what.",
+        message=gettext("The shipped steps are there. Change whom they take and what waits for what."),
         redirect_to=reverse("crew:house-work", args=[house.slug]) if house else "crew:templates",
     )

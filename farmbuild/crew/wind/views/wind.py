@@ -7,6 +7,7 @@ from datetime import date
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
 from farmbuild.crew.models import WindLimit
@@ -58,7 +59,7 @@ def forecast(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.enter_forecast(**actor_kwargs(request), **data),
-        message="The forecast is entered.",
+        message=gettext("The forecast is entered."),
         redirect_to="crew:wind",
     )
     return answer or render(request, "crew/wind/forecast_form.html", {"form": form, "no_sites": not sites.exists()})
@@ -71,7 +72,7 @@ def limits(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.set_limits(**actor_kwargs(request), unit=data["unit"], limits=form.limits),
-        message="The wind limits are saved.",
+        message=gettext("The wind limits are saved."),
         redirect_to="crew:wind",
     )
     return answer or render(request, "crew/wind/limits_form.html", {"form": form, "kept": len(kept)})

@@ -50,7 +50,7 @@ class HoopTable(_OfBenderTable):
     phone = (("day", "radius"), ("tube", "member", "stands"))
 
     day = DayColumn(gettext_lazy("Measured on"), orderable=False)
-    member = tables.Column(gettext_lazy("By"), orderable=False, default="us")
+    member = tables.Column(gettext_lazy("By"), orderable=False, default=gettext_lazy("us"))
     tube = tables.Column(gettext_lazy("Pipe"), accessor="tube__name", orderable=False)
     free_span = LengthColumn(verbose_name=gettext_lazy("Free span"), orderable=False)
     rise = LengthColumn(verbose_name=gettext_lazy("Rise"), orderable=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.pages import save_form
@@ -26,7 +27,7 @@ def hoop(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.record_own_hoop(member=member, user=request.user, booking=booking, data=data),
-        message="Written down.",
+        message=gettext("Written down."),
         redirect_to=reverse("crew:own-booking", args=[member.organisation.slug, pk]),
     )
     context = {"form": form, "booking": booking, "member": member, "lender": member.organisation}
@@ -42,7 +43,7 @@ def hoop_back(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.take_back_own_hoop(member=member, user=request.user, row=row, **data),
-        message="Taken back. It stays in the record.",
+        message=gettext("Taken back. It stays in the record."),
         redirect_to=reverse("crew:own-booking", args=[member.organisation.slug, row.booking_id]),
     )
     context = {"form": form, "row": row, "member": member, "lender": member.organisation}

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.encoding import escape_uri_path
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
@@ -103,7 +104,7 @@ def ask(request: HttpRequest, member: Member) -> HttpResponse:
         request,
         form,
         lambda data: services.create_own_request(member=member, user=request.user, data=data),
-        message="Asked. You see here once it is booked.",
+        message=gettext("Asked. You see here once it is booked."),
         redirect_to=_first(member),
     )
     return answer or _page(request, "ask", member, {"form": form})
@@ -124,7 +125,7 @@ def withdraw(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.withdraw_own_request(member=member, user=request.user, request=row),
-        message="Your request is withdrawn.",
+        message=gettext("Your request is withdrawn."),
         redirect_to=_first(member),
         refused_redirect_to=reverse("crew:own-request", args=[member.organisation.slug, pk]),
     )
