@@ -37,9 +37,8 @@ def check_name(rows: QuerySet, name: str, words: str, but: Any = None) -> None:
     """Raises ValidationError at ``name`` where another of ``rows`` has it, in capitals or not. ``words``: a "crew"."""
     taken = {row.casefold() for row in rows.exclude(pk=but and but.pk).values_list("name", flat=True)}
     if name.strip().casefold() in taken:
-        raise ValidationError(
-            {"name": gettext("%(name)s is taken already. Type another name.") % {"name": name.strip()}}
-        )
+        said = gettext("There is a %(what)s called %(name)s already. Type another name.")
+        raise ValidationError({"name": said % {"what": gettext(words), "name": name.strip()}})
 
 
 # Settings

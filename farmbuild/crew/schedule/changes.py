@@ -73,7 +73,7 @@ def _people(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "people"):
         if old and not new:
             crew = "" if old[1] is None else _name(before, now, "crews", old[1], gettext("a crew"))
-            words = gettext("%(who)s has left %(crew)s.") if crew else gettext("%(who)s has left.")
+            words = gettext("%(who)s has left in %(crew)s.") if crew else gettext("%(who)s has left.")
             yield words % {"who": old[0], "crew": crew}
         elif new and not old:
             if new[1] is not None:
@@ -84,7 +84,7 @@ def _people(before: Basis, now: Basis) -> Iterator[str]:
                 _name(before, now, "crews", row[1], gettext("a crew")) if row[1] is not None else gettext("no crew")
                 for row in (new, old)
             )
-            yield gettext("%(who)s: now %(where)s, before %(was)s.") % {"who": new[0], "where": where, "was": was}
+            yield gettext("%(who)s is in %(where)s now, was in %(was)s.") % {"who": new[0], "where": where, "was": was}
         if old and new:
             if gone := [skill for skill in old[2] if skill not in new[2]]:
                 words = gettext("%(who)s does not have the skill %(skills)s any more.")

@@ -33,13 +33,22 @@ WORDS = {
     Broken.JOURNEY: gettext_noop("cannot be in time for {task} after {other}."),
     Broken.ENOUGH: gettext_noop("is wanted for two tasks at once, {at}."),
 }
-#: Why a task has no place.
+#: Why a task has no place; of one, and of several, where these differ.
 WHY = {
     Hindrance.NO_WAY: gettext_noop("Nobody is there who may do it."),
-    Hindrance.NEVER_ENOUGH: gettext_noop("Never {people} there at once: {names}."),
+    Hindrance.NEVER_ENOUGH: (
+        gettext_noop("{names} never has {people} there at once."),
+        gettext_noop("{names} never have {people} there at once."),
+    ),
     Hindrance.NEVER_TOGETHER: gettext_noop("{names} are never there at the same time."),
-    Hindrance.NEVER_SO_LONG: gettext_noop("Never {span} there without a break: {names}."),
-    Hindrance.NONE_LEFT: gettext_noop("No {span} left from {day} on: {names}."),
+    Hindrance.NEVER_SO_LONG: (
+        gettext_noop("{names} never has {span} without a break."),
+        gettext_noop("{names} never have {span} without a break."),
+    ),
+    Hindrance.NONE_LEFT: (
+        gettext_noop("{names} has no {span} left from {day} on."),
+        gettext_noop("{names} have no {span} left from {day} on."),
+    ),
     Hindrance.WAITS: gettext_noop("It waits for {kind} of the same house, which cannot be placed."),
     Hindrance.NOBODY_BY_THEN: gettext_noop("Nobody is there any more by the time that it could be done."),
     Hindrance.NO_ROOM: gettext_noop("There is no room left for it before the last day on which someone is there."),
@@ -117,7 +126,10 @@ class Names:
         names = [self.resource(ref) for ref in reason.resources]
         if reason.rule is Hindrance.NEVER_ENOUGH and reason.amount == 1:
             return gettext("%(names)s is never there.") % {"names": names[0]}
-        return gettext(WHY[reason.rule]).format(
+        words = WHY[reason.rule]
+        if not isinstance(words, str):
+            words = words[len(names) != 1]
+        return gettext(words).format(
             names=said_list(names),
             people=ngettext("%(count)s person", "%(count)s people", reason.amount) % {"count": reason.amount},
             span=_span(reason.slots),

@@ -64,7 +64,7 @@ def test_nothing_changed_is_nothing_told():
         ({"people": {"4": ["Dov", None, []]}}, []),
         ({"people": {"2": ["Ben", 1, []]}}, ["Ben is in South now, was in North."]),
         ({"people": {"2": ["Ben", None, []]}}, ["Ben is in no crew now, was in North."]),
-        ({"people": {"3": ["Cleo", 2, []]}}, ["Cleo is in North now, was in none."]),
+        ({"people": {"3": ["Cleo", 2, []]}}, ["Cleo is in North now, was in no crew."]),
         (
             {"people": {"1": ["Ana", 1, ["sawing"]]}},
             [

@@ -146,7 +146,7 @@ class TestRates:
             approved(a_run(Task.objects.get(kind="bend"), ends=ends, day=day, people=2, done=20))
         page = signed_in.get(reverse("crew:rates"))
         # 2, 3 and 7 minutes a pull.
-        assert "Recorded 3 times: median 3, from 2 to 7 person-minutes a pull." in text_of(page)
+        assert "Recorded 3 times: median 3, from 2 to 7 person-minutes for each: pull." in text_of(page)
         signed_in.post(reverse("crew:rates"), sent(page.context["form"], film_each="9", median="bend"))
         rates = {row.kind: (row.minutes_each, row.minutes_once) for row in Rate.objects.all()}
         assert rates["bend"] == (3, 0)
@@ -159,12 +159,12 @@ class TestRates:
         anchors, posts = Task.objects.get(kind="anchors"), Task.objects.get(kind="posts")
         Task.objects.filter(pk=posts.pk).update(state=Task.State.STARTED)
         page = signed_in.get(reverse("crew:rates"))
-        assert "earlier rates" not in text_of(page) and "Minutes an anchor" in text_of(page)
+        assert "earlier rates" not in text_of(page) and "Minutes for each" in text_of(page)
         form = page.context["form"]
         page = signed_in.post(reverse("crew:rates"), sent(form, anchors_each="40", posts_each="99"), follow=True)
         assert "1 task that is not begun has the time of earlier rates." in text_of(page)
         answer = text_of(signed_in.post(reverse("crew:rates-use"), follow=True))
-        assert "1 task changed." in answer and "earlier rates" not in answer
+        assert "Changed: 1 task." in answer and "earlier rates" not in answer
         quarters = -(-(anchors.count * 40 + 15) // 15)
         assert Task.objects.get(kind="anchors").minutes == quarters * 15
         assert Task.objects.get(kind="posts").minutes == posts.minutes
