@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from statistics import median
 
 import pytest
 from hypothesis import given
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from farmbuild.planning.pricing.comparison import Planned, Room, Used, compare, to_come
 from farmbuild.planning.pricing.differences import Cause
 from farmbuild.planning.pricing.lessons import spread_of
+from tests.size import examples
 
 D = Decimal
 
@@ -127,11 +129,12 @@ def test_what_is_taken_away_by_another_name_is_not_to_come(less, left):
     assert to_come(begun, ordered={}, overhead=D("11.50"), currency="USD") == left + 4 * D("42.70")
 
 
-@pytest.mark.parametrize(("figures", "median"), [(["3", "1", "2"], "2"), (["4", "1"], "2.5"), (["7"], "7")])
-def test_the_median_of_jobs(figures, median):
-    found = spread_of([D(figure) for figure in figures])
-    assert (found.median, found.jobs) == (D(median), len(figures))
-    assert (found.lowest, found.highest) == (min(map(D, figures)), max(map(D, figures)))
+@examples(40)
+@given(st.lists(st.integers(0, 999).map(D), min_size=1, max_size=9))
+def test_the_median_of_jobs(figures):
+    found = spread_of(figures)
+    assert (found.median, found.jobs) == (median(figures), len(figures))
+    assert (found.lowest, found.highest) == (min(figures), max(figures))
     assert spread_of([]) is None
 
 
@@ -155,6 +158,7 @@ def _coins(exact: Fraction, coin: Decimal) -> Fraction:
     return whole * Fraction(coin)
 
 
+@examples(40)
 @given(
     st.sampled_from(sorted(_COINS)),
     st.lists(_PLANNED, max_size=8),
@@ -183,3 +187,104 @@ def test_quote_changes_and_causes_make_the_cost(currency, planned, used, overhea
     quoted = sum(_coins(Fraction(line.quantity) * Fraction(line.price), coin) for line in asked)
     worked = Fraction(sum(line.quantity for line in asked if line.key[0] == Room.WORK))
     assert Fraction(found.differences.quoted) == quoted + _coins(worked * Fraction(overhead), coin)
+
+
+_ANY_QUANTITY = st.integers(-80, 120).map(lambda n: D(n) / 4)
+_LINES = st.builds(
+    lambda room, name, quantity, price, changed, charge: Planned(
+        (room, name), name, quantity if changed else abs(quantity), price, changed, charge and room == Room.MATERIALS
+    ),
+    st.sampled_from(list(Room)),
+    st.sampled_from(["rail", "film"]),
+    _ANY_QUANTITY,
+    st.integers(0, 900).map(lambda n: D(n) / 100),
+    st.booleans(),
+    st.booleans(),
+)
+_MANY_USED = st.dictionaries(
+    st.tuples(st.sampled_from(list(Room)), st.sampled_from(["rail", "film", "gate"])),
+    st.tuples(_ANY_QUANTITY, st.integers(-9000, 9000).map(lambda n: D(n) / 100)),
+    max_size=4,
+)
+
+
+def _cents(exact: Fraction) -> Decimal:
+    return D(int(_coins(exact, D("0.01")) * 100)) / 100
+
+
+def _at(quantity: Decimal, price: Decimal) -> Decimal:
+    return _cents(Fraction(quantity) * Fraction(price))
+
+
+def _filled(used: Decimal, foreseen: list[Decimal]) -> list[Decimal]:
+    """What is used poured over the lines that ask for something, in their order; the last of them has the rest."""
+    taking = [at for at, quantity in enumerate(foreseen) if quantity >= 0] or [0]
+    shares = [D(0)] * len(foreseen)
+    low = D(0)
+    for at in taking[:-1]:
+        shares[at] = min(max(used, low), low + foreseen[at]) - low
+        low += foreseen[at]
+    shares[taking[-1]] = used - sum(shares)
+    return shares
+
+
+@examples(60)
+@given(st.lists(_LINES, max_size=7), _MANY_USED, _MANY_USED)
+def test_each_row_is_what_its_lines_and_its_use_come_to(planned, used, ordered):
+    rows = [Used(key, key[1], quantity, amount) for key, (quantity, amount) in used.items()]
+    found = compare(planned, rows, overhead=D("1.5"), currency="USD")
+    lines = {key: [line for line in planned if line.key == key] for key in dict.fromkeys(line.key for line in planned)}
+    charges = {key for key, some in lines.items() if key not in used and any(line.charge for line in some)}
+    whole = part = Fraction(0)
+    for key, some in lines.items():
+        foreseen = sum(line.quantity for line in some)
+        if key[0] == Room.MATERIALS and key not in charges and foreseen > 0:
+            whole += Fraction(foreseen * some[0].price)
+            part += Fraction(min(max(used.get(key, [D(0)])[0], D(0)), foreseen) * some[0].price)
+    part = part / whole if whole else Fraction(0)
+    assert [row.key for row in found.rows] == [*lines, *(key for key in used if key not in lines)]
+    to_do = {room: D(0) for room in Room}
+    hours = D(0)
+    for row in found.rows:
+        some = lines.get(row.key, [])
+        quantity, amount = used.get(row.key, (D(0), D(0)))
+        if row.key in charges:
+            exact = Fraction(sum(line.quantity for line in some)) * part
+            assert abs(Fraction(row.used) - exact) <= Fraction(1, 2000)
+            quantity = row.used
+        assert (row.used, row.paid, row.within) == (quantity, amount, row.key in charges)
+        assert row.foreseen == bool(some)
+        for changed, quoted, coins in ((False, row.quoted, row.quoted_amount), (True, row.changed, row.changed_amount)):
+            of = [line for line in some if line.changed is changed]
+            assert quoted == sum(line.quantity for line in of)
+            assert coins == sum(_at(line.quantity, line.price) for line in of)
+        if some:
+            shares = _filled(quantity, [line.quantity for line in some])
+            standard = sum(_at(share, line.price) for share, line in zip(shares, some, strict=True))
+            assert row.standard == some[0].price
+        else:
+            standard = amount if quantity > 0 and amount >= 0 else D(0)
+            assert row.standard == (amount / quantity if standard else 0)
+        assert row.of_quantity == standard - row.quoted_amount - row.changed_amount
+        assert row.of_price == amount - standard
+        foreseen = row.quoted + row.changed
+        assert row.left == max(D(0), foreseen - quantity)
+        left = max(D(0), row.left - ordered.get(row.key, [D(0)])[0]) + min(D(0), foreseen)
+        to_do[row.key[0]] += _at(left, row.standard)
+        hours += left if row.key[0] == Room.WORK else 0
+    work = [line for line in planned if line.key[0] == Room.WORK]
+    assert found.overhead == tuple(
+        _at(sum((some for some in quantities), D(0)), D("1.5"))
+        for quantities in (
+            [line.quantity for line in work if not line.changed],
+            [line.quantity for line in work if line.changed],
+            [quantity for key, (quantity, _) in used.items() if key[0] == Room.WORK],
+        )
+    )
+    assert to_come(found, ordered=ordered, overhead=D("1.5"), currency="USD") == (
+        sum((amount for _, amount in ordered.values()), D(0))
+        + sum(max(D(0), some) for some in to_do.values())
+        + _at(max(D(0), hours), D("1.5"))
+    )
+    assert all(row in found.of(row.key[0]) for row in found.rows)
+    assert sum(len(found.of(room)) for room in Room) == len(found.rows)

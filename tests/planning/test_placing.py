@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from math import hypot, sqrt
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon
 
 from farmbuild.planning.placing import MAX_PLACED, Rectangle, free_between, neighbours, neighbours_among
-from tests.size import LONG
+from tests.size import LONG, examples
 
 offsets = st.integers(0, 40_000).map(float)
 turns = st.one_of(st.sampled_from([0, 45, 90, 135, 180, 270, 300]), st.integers(0, 359)).map(float)
@@ -108,3 +109,30 @@ def test_the_way_between_is_clear_of_every_other_house() -> None:
     for pair in pairs:
         way = LineString(pair.gap.middle)
         assert not any(way.crosses(s) for at, s in enumerate(shapes) if at not in (pair.one, pair.other))
+
+
+@examples(40)
+@given(st.lists(rectangles, min_size=2, max_size=5), st.sampled_from([1.0, 900.0, 6000.0]))
+def test_neighbours_are_those_that_face_or_stand_nearest_with_nothing_between(placed, near) -> None:
+    """Each pair looked at by Shapely; those are left out of which the last digits decide."""
+    shapes = [Polygon(each.corners) for each in placed]
+    found = {(pair.one, pair.other): pair for pair in neighbours_among(placed, near=near)}
+    gaps = {(a, b): free_between(placed[a], placed[b]) for a, b in combinations(range(len(placed)), 2)}
+    away = {pair: gap.distance if gap else 0.0 for pair, gap in gaps.items()}
+    for (a, b), gap in gaps.items():
+        close = gap is None or away[a, b] < near
+        assert (a, b) in found or not close or away[a, b] > near - 0.02
+        if gap is None or abs(away[a, b] - near) < 1:
+            continue
+        if not close:
+            nearest = any(away[a, b] <= min(away[pair] for pair in away if each in pair) for each in (a, b))
+            way = LineString(gap.middle)
+            others = [shapes[at] for at in range(len(placed)) if at not in (a, b)]
+            clear = min((way.distance(other) for other in others), default=9.0)
+            over = max((way.intersection(other).length for other in others), default=0.0)
+            if clear < 2 > over or 0 < gap.facing < 1:
+                continue
+            assert ((a, b) in found) == ((gap.facing >= 1 or nearest) and clear > 0)
+        if (a, b) in found:
+            assert found[a, b].distance == away[a, b]
+            assert found[a, b].too_near(near) == close

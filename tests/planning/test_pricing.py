@@ -13,6 +13,7 @@ from farmbuild.measure import places, share_out
 from farmbuild.planning.pricing.differences import Cause, Line, differences
 from farmbuild.planning.pricing.progress import progress, stages
 from farmbuild.planning.pricing.quote import Goods, Hours, Kind, QuoteError, Rates, Use, price, with_waste
+from tests.size import examples
 
 D = Decimal
 RATES = Rates(
@@ -81,18 +82,22 @@ def test_a_quote_to_the_cent(name):
 
 def test_waste_is_rounded_up_to_whole_pieces():
     assert [with_waste(pieces, D(5)) for pieces in (0, 1, 20, 39, 51, 57)] == [0, 2, 21, 41, 54, 60]
-    with pytest.raises(QuoteError):
-        with_waste(-1, D(5))
+    assert with_waste(40, D(0)) == 40
+    for pieces, percent in ((-1, D(5)), (1, D("-0.01"))):
+        with pytest.raises(QuoteError):
+            with_waste(pieces, percent)
 
 
 @pytest.mark.parametrize(
     ("changed", "field"),
     [
         ({"margin": D(100)}, "margin"),
-        ({"margin": D(-1)}, "margin"),
-        ({"labour": D(-1)}, "labour"),
+        ({"margin": D("-0.01")}, "margin"),
+        ({"labour": D("-0.01")}, "labour"),
+        ({"overhead": D("-0.01")}, "overhead"),
         ({"contingency": D("-0.1")}, "contingency"),
-        ({"tax": {Kind.WORK: D(-1)}}, "tax"),
+        ({"waste": D("-0.01")}, "waste"),
+        ({"tax": {Kind.MATERIALS: D(5), Kind.WORK: D("-0.01")}}, "tax"),
     ],
 )
 def test_figures_that_no_quote_has(changed, field):
@@ -105,12 +110,22 @@ def test_figures_that_no_quote_has(changed, field):
 def test_negative_rows_are_named():
     rates = Rates(D(1), D(1))
     for rows, name in (
-        (([Goods("rail", D(-1), D(1))], [], []), "rail"),
-        (([], [Hours("film", D("-0.25"))], []), "film"),
-        (([], [], [Use("bender", D(1), D(-1))]), "bender"),
+        (([Goods("rail", D("-0.01"), D(1))], [], []), "rail"),
+        (([Goods("pipe", D(1), D("-0.01"))], [], []), "pipe"),
+        (([], [Hours("film", D("-0.01"))], []), "film"),
+        (([], [], [Use("bender", D(1), D("-0.01"))]), "bender"),
+        (([], [], [Use("trip", D("-0.01"), D(1))]), "trip"),
     ):
         with pytest.raises(QuoteError, match=name):
             price(rates, *rows, "USD")
+        if name in ("rail", "film", "trip"):
+            assert price(rates, *rows, "USD", change=True).total <= 0
+        else:
+            with pytest.raises(QuoteError, match=name):
+                price(rates, *rows, "USD", change=True)
+    assert (
+        price(Rates(D(0), D(0)), [Goods("x", D(0), D(0))], [Hours("y", D(0))], [Use("z", D(0), D(0))], "USD").total == 0
+    )
 
 
 def half_up(value: Fraction, currency: str) -> Fraction:
@@ -209,9 +224,20 @@ def test_causes_add_up_to_the_whole_difference(materials, work, equipment, overh
     assert sum(found.by_cause.values()) == found.actual - found.quoted
 
 
-def test_a_line_below_zero_is_no_line():
+@pytest.mark.parametrize("figure", ["quoted", "used", "standard", "paid"])
+def test_a_line_below_zero_is_no_line(figure):
+    line = Line(**({"name": "x", "quoted": D(0), "used": D(0), "standard": D(0), "paid": D(0)} | {figure: D("-0.01")}))
+    for rows in (([line], [], []), ([], [line], []), ([], [], [line])):
+        with pytest.raises(ValueError, match="0 or more"):
+            differences(*rows, overhead=D(0), currency="USD")
+        # What is left of more than one may be below 0, but for a price.
+        if figure == "standard":
+            with pytest.raises(ValueError, match="0 or more"):
+                differences(*rows, overhead=D(0), currency="USD", net=True)
+        else:
+            assert differences(*rows, overhead=D(0), currency="USD", net=True).actual == line.paid
     with pytest.raises(ValueError, match="0 or more"):
-        differences([Line("x", D(-1), D(0), D(1), D(0))], [], [], overhead=D(1), currency="USD")
+        differences([], [], [], overhead=D("-0.01"), currency="USD")
 
 
 def test_progress_and_stages_to_the_cent():
@@ -235,6 +261,7 @@ def test_a_job_that_costs_nothing_yet_has_earned_nothing():
     assert (now.part, now.earned, now.overbilled) == (0, 0, 30)
 
 
+@examples(60)
 @given(
     st.integers(0, 10**7),
     st.lists(st.integers(1, 100), min_size=1, max_size=7),
@@ -251,6 +278,41 @@ def test_stages_make_the_contract_and_none_is_below_zero(coins, weights, retenti
     bills = stages(contract, parts, retention, currency)
     assert sum(bill.billed for bill in bills) == contract
     assert all(bill.billed >= 0 and bill.kept >= 0 for bill in bills)
+    so_far = kept = Fraction(0)
+    for bill, part in zip(bills[:-1], parts, strict=False):
+        assert Fraction(bill.billed) == min(
+            Fraction(contract) - so_far, half_up(Fraction(contract) * Fraction(part) / 100, currency)
+        )
+        so_far += Fraction(bill.billed)
+        kept += Fraction(bill.kept)
+        assert kept == half_up(so_far * Fraction(retention) / 100, currency)
+
+
+@pytest.mark.parametrize(("contract", "retention"), [("-0.01", "5"), ("100", "-0.01"), ("100", "100")])
+def test_stages_of_no_contract(contract, retention):
+    with pytest.raises(ValueError, match="0 "):
+        stages(D(contract), [D(100)], D(retention), "USD")
+    assert [bill.due for bill in stages(D(100), [D(100)], D("99.99"), "USD")] == [D("0.01")]
+    assert stages(D(0), [D(100)], D(0), "USD")[0].billed == 0
+
+
+@given(st.integers(0, 9999), st.integers(0, 9999), st.integers(0, 9999), st.integers(0, 9999))
+def test_earned_is_the_part_that_the_cost_is_of_the_whole(contract, cost, to_come, billed):
+    amounts = {"contract": contract, "cost": cost, "to_come": to_come, "billed": billed}
+    now = progress(**{name: D(coins) / 100 for name, coins in amounts.items()}, currency="USD")
+    part = Fraction(cost, cost + to_come) if cost + to_come else Fraction(0)
+    assert now.part == part
+    assert Fraction(now.earned) == half_up(Fraction(contract, 100) * part, "USD")
+    assert now.overbilled == D(billed) / 100 - now.earned
+    assert now.at_completion == D(cost + to_come) / 100
+    assert now.profit == D(contract - cost - to_come) / 100
+
+
+@pytest.mark.parametrize("wrong", ["contract", "cost", "to_come", "billed"])
+def test_progress_of_amounts_below_nothing(wrong):
+    amounts = dict.fromkeys(("contract", "cost", "to_come", "billed"), D(1)) | {wrong: D("-0.01")}
+    with pytest.raises(ValueError, match="0 or more"):
+        progress(**amounts, currency="USD")
 
 
 @pytest.mark.parametrize("wrong", [[], [D(50)], [D(60), D(60)], [D(110), D(-10)], [D(0), D(100)]])

@@ -130,6 +130,15 @@ def test_a_step_wider_than_the_band_is_owned_up_to():
     assert moves.total == 2
 
 
+def test_a_step_that_brings_nothing_nearer_is_not_made():
+    """Half a step off to either side: the hoop stays. A step and a half: one step, not two."""
+    hoops = [SetHoop(0, 2200.5, 9, 9), SetHoop(1200, 2199.5, 9, 9), SetHoop(2400, 2201.5, 9, 9)]
+    plan = RidgePlan((-0.5, 0.5, -1.5), 2200.0, 0.0, 0.0, None)
+    moves = in_steps(hoops, plan, tolerance=0, step=Decimal(1))
+    assert [move.move for move in moves.hoops] == [0, 0, -1]
+    assert moves.miss == 0.5
+
+
 def test_a_step_of_nothing_is_refused():
     hoops = [SetHoop(0, 1, 0, 0)]
     with pytest.raises(ValueError, match="longer than zero"):

@@ -62,5 +62,5 @@ def _steps(off: float, travel: float, reach: float, step: float) -> int:
         return 0
     most = floor((travel + DUST) / step)
     wanted = min(ceil((off - reach - DUST) / step), most)
-    # A step too far may miss the line by more on the other side.
-    return wanted - 1 if wanted and abs(off - wanted * step) > abs(off - (wanted - 1) * step) else wanted
+    # A step too far may miss the line by as much or more on the other side.
+    return wanted - 1 if wanted and abs(off - wanted * step) >= abs(off - (wanted - 1) * step) else wanted
