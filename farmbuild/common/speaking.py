@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from datetime import date
 
@@ -69,6 +70,11 @@ def said_noun(count: int, noun: str) -> str:
 def said_count(count: int, noun: str) -> str:
     """1 stick, 1,200 sticks."""
     return f"{format_count(count)} {said_noun(count, noun)}"
+
+
+def in_order(word: str) -> str:
+    """By which words are sorted: accents do not count."""
+    return "".join(sign for sign in unicodedata.normalize("NFD", word.casefold()) if not unicodedata.combining(sign))
 
 
 def kept_words(text: object) -> str:

@@ -13,7 +13,7 @@ from django.utils.html import escape, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
-from farmbuild.common.terms import ALONE, IN_TEXT, Term, of_match
+from farmbuild.common.terms import Term, finder
 
 #: What may name a term, up to its end; a table's headings stand in its head. Links made by hand count as the first.
 _PLACES = re.compile(
@@ -46,6 +46,7 @@ class _Page:
     """What one page has linked so far."""
 
     def __init__(self) -> None:
+        self.finder = finder()
         self.seen: set[str] = set()
         self.of_table: list[Term] = []
         self.of_fold: list[Term] = []
@@ -79,7 +80,8 @@ class _Page:
 
     def _first(self, words: str) -> list[Term]:
         """The terms of a short text that the page has not linked yet."""
-        found = [of_match(words)] if ALONE.fullmatch(words) else [of_match(part[0]) for part in IN_TEXT.finditer(words)]
+        alone, in_text = self.finder.alone.fullmatch(words), self.finder.in_text.finditer(words)
+        found = [self.finder.term(part[0]) for part in ([alone] if alone else in_text)]
         return [term for term in dict.fromkeys(found) if self._is_new(term)]
 
     def _is_new(self, term: Term) -> bool:
@@ -91,11 +93,12 @@ class _Page:
     def _within(self, match: re.Match[str], group: str) -> str:
         start, end = (at - match.start() for at in match.span(group))
         inside = match[group]
-        if ALONE.fullmatch(inside):
+        if self.finder.alone.fullmatch(inside):
             words = inside.strip()
             linked = inside.replace(words, self._linked(words))
         else:
-            linked = "".join(part if kept else IN_TEXT.sub(self._link, part) for kept, part in _parts(inside, self))
+            found = self.finder.in_text
+            linked = "".join(part if kept else found.sub(self._link, part) for kept, part in _parts(inside, self))
         return match[0][:start] + linked + match[0][end:]
 
     def _link(self, found: re.Match[str]) -> str:
@@ -103,7 +106,7 @@ class _Page:
 
     def _linked(self, words: str) -> str:
         """Words are markup already."""
-        term = of_match(words)
+        term = self.finder.term(words)
         return f'<a class="term" href="{escape(term.href)}">{words}</a>' if self._is_new(term) else words
 
     def _line(self, terms: list[Term]) -> str:

@@ -1,39 +1,60 @@
 """The words of the trade and of these pages, a sentence or two each, and where the guide explains them.
 
-Plain English words (order, task, house) are not here. One sentence is shown in one place: on the guide page of its
-job; everywhere else the word is a link to it (``term_links``).
+Plain words (order, task, house) are not here. One sentence is shown in one place: on the guide page of its job;
+everywhere else the word is a link to it (``term_links``).
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from django.urls import get_script_prefix, reverse
+from django.utils.translation import get_language, gettext
+from django.utils.translation import gettext_noop as _
+
+_BETWEEN, _EVERYDAY = "|", "*"
 
 
 @dataclass(frozen=True)
 class Term:
-    """``job``: the guide page that explains it. ``forms``: how else it is written, each with its own ending.
-
-    ``everyday``: the word is plain English too ("hold the ladder"), so that it is linked only where it stands alone, or
-    by the tag ``term``.
+    """``words``: the word, then how else it is written, each with its own ending. A language has its own, as many as it
+    needs. A star at the end: the word is everyday language too ("hold the ladder"), so that it is linked only where it
+    stands alone, or by the tags ``term`` and ``linked``. ``job``: the guide page that explains it.
     """
 
-    name: str
+    words: str
     job: str
     meaning: str
-    forms: tuple[str, ...] = ()
-    everyday: bool = False
+
+    @property
+    def key(self) -> str:
+        """By which it is known, whatever the language."""
+        return self.words.partition(_BETWEEN)[0]
 
     @property
     def anchor(self) -> str:
-        return self.name.replace(" ", "-")
+        return self.key.replace(" ", "-")
 
     @property
     def href(self) -> str:
         return f"{_page_of(self.job, get_script_prefix())}#{self.anchor}"
+
+    # In the language of the page
+
+    @property
+    def forms(self) -> tuple[str, ...]:
+        """Its name first."""
+        return tuple(form for form in gettext(self.words).split(_BETWEEN) if form != _EVERYDAY)
+
+    @property
+    def name(self) -> str:
+        return self.forms[0]
+
+    @property
+    def everyday(self) -> bool:
+        return gettext(self.words).endswith(_BETWEEN + _EVERYDAY)
 
 
 @lru_cache(maxsize=1024)
@@ -50,177 +71,168 @@ QUOTE, TOGETHER = "quote-a-job", "order-together"
 _ALL = (
     # Begin your first season
     Term(
-        "starter", SEASON, "A shipped house with sizes and materials filled in. You change what differs.", ("starters",)
+        _("starter|starters"), SEASON, _("A shipped house with sizes and materials filled in. You change what differs.")
     ),
-    Term("stick", SEASON, "One full length of pipe or board, as it is bought.", ("sticks",)),
+    Term(_("stick|sticks"), SEASON, _("One full length of pipe or board, as it is bought.")),
     Term(
-        "take-off",
+        _("take-off|take-offs"),
         SEASON,
-        "The list of every piece that a house needs, each with how it was worked out.",
-        ("take-offs",),
+        _("The list of every piece that a house needs, each with how it was worked out."),
     ),
     # Describe a house
     Term(
-        "ground post", HOUSE, "A short pipe driven into the ground. One end of a hoop stands in it.", ("ground posts",)
+        _("ground post|ground posts"), HOUSE, _("A short pipe driven into the ground. One end of a hoop stands in it.")
     ),
     Term(
-        "post span",
+        _("post span|span between the posts"),
         HOUSE,
-        "How far apart two facing ground posts stand, centre to centre.",
-        ("span between the posts",),
+        _("How far apart two facing ground posts stand, centre to centre."),
     ),
-    Term("socket depth", HOUSE, "How far a hoop stands in its ground post, or slides over it.", ("socket depths",)),
-    Term("ridge", HOUSE, "The highest line of the house, along the tops of its hoops.", ("ridges",)),
-    Term("bay", HOUSE, "The room between two neighbouring hoops.", ("bays",)),
-    Term("purlin", HOUSE, "A pipe along the house that ties hoop to hoop, at the ridge or lower.", ("purlins",)),
-    Term("hip board", HOUSE, "A board along each side at the height where roof and side meet.", ("hip boards",)),
-    Term("base board", HOUSE, "A board along each side at the ground, to which the film is fixed.", ("base boards",)),
+    Term(_("socket depth|socket depths"), HOUSE, _("How far a hoop stands in its ground post, or slides over it.")),
+    Term(_("ridge|ridges"), HOUSE, _("The highest line of the house, along the tops of its hoops.")),
+    Term(_("bay|bays"), HOUSE, _("The room between two neighbouring hoops.")),
+    Term(_("purlin|purlins"), HOUSE, _("A pipe along the house that ties hoop to hoop, at the ridge or lower.")),
+    Term(_("hip board|hip boards"), HOUSE, _("A board along each side at the height where roof and side meet.")),
+    Term(_("base board|base boards"), HOUSE, _("A board along each side at the ground, to which the film is fixed.")),
     Term(
-        "fixing channel",
+        _("fixing channel|fixing channels"),
         HOUSE,
-        "A metal track screwed to the frame. A wire pressed into it holds the film.",
-        ("fixing channels",),
+        _("A metal track screwed to the frame. A wire pressed into it holds the film."),
     ),
     # Set up a bender
-    Term("bender", BENDER, "The tool that pipe is pulled round. It makes one radius only.", ("benders",)),
+    Term(_("bender|benders"), BENDER, _("The tool that pipe is pulled round. It makes one radius only.")),
     Term(
-        "radius", BENDER, "From the middle of the circle of a bend to the middle of the pipe.", ("radii", "bend radius")
+        _("radius|radii|bend radius"), BENDER, _("From the middle of the circle of a bend to the middle of the pipe.")
     ),
     Term(
-        "springback",
+        _("springback|spring-back|springs back"),
         BENDER,
-        "What a pipe opens again after a pull. A trial hoop takes it into account.",
-        ("spring-back", "springs back"),
+        _("What a pipe opens again after a pull. A trial hoop takes it into account."),
     ),
     Term(
-        "recipe",
+        _("recipe|recipes|hoop recipe"),
         BENDER,
-        "How one kind of hoop is bent: tube, sticks, marks, pulls and radius.",
-        ("recipes", "hoop recipe"),
+        _("How one kind of hoop is bent: tube, sticks, marks, pulls and radius."),
     ),
-    Term("insertion", BENDER, "How far a swaged end slides into the next stick.", ("insertions",)),
+    Term(_("insertion|insertions"), BENDER, _("How far a swaged end slides into the next stick.")),
     Term(
-        "swage",
+        _("swage|swaged|swages|swaged end"),
         BENDER,
-        "The end of a stick that is made narrower, so that it slides into the next.",
-        ("swaged", "swages", "swaged end"),
+        _("The end of a stick that is made narrower, so that it slides into the next."),
     ),
-    Term("sleeve", BENDER, "A short tube in or over a joint of two plain ends.", ("sleeves",)),
+    Term(_("sleeve|sleeves"), BENDER, _("A short tube in or over a joint of two plain ends.")),
     # Bend the first hoop
-    Term("mark", BEND, "A stroke on the stick where the bender takes hold.", ("marks",), everyday=True),
-    Term("pitch", BEND, "The distance from one mark to the next.", ("distance between marks",), everyday=True),
-    Term("pull", BEND, "One bend at one mark.", ("pulls",), everyday=True),
+    Term(_("mark|marks|*"), BEND, _("A stroke on the stick where the bender takes hold.")),
+    Term(_("pitch|distance between marks|*"), BEND, _("The distance from one mark to the next.")),
+    Term(_("pull|pulls|*"), BEND, _("One bend at one mark.")),
     Term(
-        "stop gap",
+        _("stop gap|stop gaps"),
         BEND,
-        "What is left between pipe and bender when a pull ends. It guards against over-bending.",
-        ("stop gaps",),
+        _("What is left between pipe and bender when a pull ends. It guards against over-bending."),
     ),
     Term(
-        "leave-off mark",
+        _("leave-off mark|left-off mark|marks left off"),
         BEND,
-        "A mark that is not pulled, since it lies in a joint or too near an end.",
-        ("left-off mark", "marks left off"),
+        _("A mark that is not pulled, since it lies in a joint or too near an end."),
     ),
-    Term("lever bar", BEND, "A longer pipe slid over the free end to pull the last marks.", ("lever bars",)),
-    Term("batch", BEND, "Hoops of one recipe that are bent together, after one trial hoop.", ("batches",)),
+    Term(_("lever bar|lever bars"), BEND, _("A longer pipe slid over the free end to pull the last marks.")),
+    Term(_("batch|batches"), BEND, _("Hoops of one recipe that are bent together, after one trial hoop.")),
     Term(
-        "trial hoop",
+        _("trial hoop|trial hoops"),
         BEND,
-        "The first hoop of a batch. Nothing more is bent until it is measured and accepted.",
-        ("trial hoops",),
+        _("The first hoop of a batch. Nothing more is bent until it is measured and accepted."),
     ),
-    Term("free span", BEND, "How far apart the ends of a hoop are when it lies free.", ("free spans",)),
-    Term("rise", BEND, "From the line through the ends of a hoop up to its crown.", ("rises",), everyday=True),
+    Term(_("free span|free spans"), BEND, _("How far apart the ends of a hoop are when it lies free.")),
+    Term(_("rise|rises|*"), BEND, _("From the line through the ends of a hoop up to its crown.")),
     Term(
-        "spring-in", BEND, "Free span less post span: how far the hoop is pressed together to stand.", ("spring-ins",)
+        _("spring-in|spring-ins"), BEND, _("Free span less post span: how far the hoop is pressed together to stand.")
     ),
     # Plan and order
     Term(
-        "plan",
+        _("plan|plans|season plan|*"),
         PLAN,
-        "What to cut, buy and use for chosen houses. Accepting it writes the orders.",
-        ("plans", "season plan"),
-        everyday=True,
+        _("What to cut, buy and use for chosen houses. Accepting it writes the orders."),
     ),
-    Term("need date", PLAN, "The day by which a house must have its materials.", ("need dates", "materials needed by")),
-    Term("offer", PLAN, "What a supplier sells: a material, its length and its price.", ("offers",), everyday=True),
+    Term(_("need date|need dates|materials needed by"), PLAN, _("The day by which a house must have its materials.")),
+    Term(_("offer|offers|*"), PLAN, _("What a supplier sells: a material, its length and its price.")),
     Term(
-        "lead time",
+        _("lead time|lead times|lead days|days from order to delivery"),
         PLAN,
-        "Days from sending an order until its goods come.",
-        ("lead times", "lead days", "days from order to delivery"),
+        _("Days from sending an order until its goods come."),
     ),
-    Term("price break", PLAN, "A lower price from a certain number of pieces on.", ("price breaks",)),
+    Term(_("price break|price breaks"), PLAN, _("A lower price from a certain number of pieces on.")),
     Term(
-        "hold",
+        _("hold|holds|held|*"),
         PLAN,
-        "Pieces kept for one house. No other house can take them until they are released.",
-        ("holds", "held"),
-        everyday=True,
+        _("Pieces kept for one house. No other house can take them until they are released."),
     ),
     # Receive and store
-    Term("receipt", RECEIVE, "The record of what came on one delivery, line by line.", ("receipts",)),
-    Term("lot", RECEIVE, "Equal pieces in one place, with one number and one label.", ("lots",), everyday=True),
-    Term("place", RECEIVE, "Where a lot lies: a rack, a shed, a corner of a field.", ("places",), everyday=True),
-    Term("movement", RECEIVE, "One change to a lot: received, cut, moved, issued, lent or scrapped.", ("movements",)),
-    Term("ledger", RECEIVE, "All movements, in order. What a lot has now is their sum.", ("ledgers",)),
-    Term("stock count", RECEIVE, "Going from place to place and counting what is really there.", ("stock counts",)),
+    Term(_("receipt|receipts"), RECEIVE, _("The record of what came on one delivery, line by line.")),
+    Term(_("lot|lots|*"), RECEIVE, _("Equal pieces in one place, with one number and one label.")),
+    Term(_("place|places|*"), RECEIVE, _("Where a lot lies: a rack, a shed, a corner of a field.")),
+    Term(_("movement|movements"), RECEIVE, _("One change to a lot: received, cut, moved, issued, lent or scrapped.")),
+    Term(_("ledger|ledgers"), RECEIVE, _("All movements, in order. What a lot has now is their sum.")),
+    Term(_("stock count|stock counts"), RECEIVE, _("Going from place to place and counting what is really there.")),
     # Cut and use offcuts
     Term(
-        "kerf",
+        _("kerf|saw cut width|saw cut|saw cuts"),
         CUT,
-        "What one saw cut turns to dust. Pages call it the saw cut width.",
-        ("saw cut width", "saw cut", "saw cuts"),
+        _("What one saw cut turns to dust. Pages call it the saw cut width."),
     ),
-    Term("offcut", CUT, "The end left after a cut, when it is long enough to keep.", ("offcuts",)),
-    Term("scrap", CUT, "What is too short to keep. It leaves the stock record.", (), everyday=True),
+    Term(_("offcut|offcuts"), CUT, _("The end left after a cut, when it is long enough to keep.")),
+    Term(_("scrap|*"), CUT, _("What is too short to keep. It leaves the stock record.")),
     # Put up the house
     Term(
-        "sighting",
+        _("sighting|sight the ridge|sighting the ridge"),
         PUT_UP,
-        "Looking along the ridge and moving hoops until it is one line.",
-        ("sight the ridge", "sighting the ridge"),
+        _("Looking along the ridge and moving hoops until it is one line."),
     ),
-    Term("hoop stop", PUT_UP, "A pin or crimp in the ground post that the hoop comes down on.", ("hoop stops",)),
-    Term("end wall", PUT_UP, "The framed wall at the front or the back, with its doors.", ("end walls",)),
+    Term(_("hoop stop|hoop stops"), PUT_UP, _("A pin or crimp in the ground post that the hoop comes down on.")),
+    Term(_("end wall|end walls"), PUT_UP, _("The framed wall at the front or the back, with its doors.")),
     # Crew days and hours
-    Term("steps", CREW, "The usual tasks of a house, in the order in which they are done.", (), everyday=True),
+    Term(_("steps|*"), CREW, _("The usual tasks of a house, in the order in which they are done.")),
     Term(
-        "schedule",
+        _("schedule|schedules"),
         CREW,
-        "Which crew does which task on which days. Once published, it is on every day list.",
-        ("schedules",),
+        _("Which crew does which task on which days. Once published, it is on every day list."),
     ),
     Term(
-        "rate",
+        _("rate|rates|rates of work|*"),
         CREW,
-        "How many minutes one piece of work takes one person. Recorded hours correct it.",
-        ("rates", "rates of work"),
-        everyday=True,
+        _("How many minutes one piece of work takes one person. Recorded hours correct it."),
     ),
-    Term("day list", CREW, "What one person does on one day, for the phone.", ("day lists",)),
-    # Share a bender
-    Term("contingency", QUOTE, "A part added to the cost, for what nobody foresees.", ()),
-    Term("margin", QUOTE, "The part of the price that is more than the cost.", ("margins",), everyday=True),
+    Term(_("day list|day lists"), CREW, _("What one person does on one day, for the phone.")),
+    # Quote a job
+    Term(_("contingency|contingencies"), QUOTE, _("A part added to the cost, for what nobody foresees.")),
+    Term(_("margin|margins|*"), QUOTE, _("The part of the price that is more than the cost.")),
+    # Order together
     Term(
-        "joint order",
+        _("joint order|joint orders"),
         TOGETHER,
-        "What several members need, bought by one order and paid by each for its share.",
-        ("joint orders",),
+        _("What several members need, bought by one order and paid by each for its share."),
     ),
-    Term("closing day", TOGETHER, "The last day on which members change what they need of a joint order.", ()),
-    Term("member", SHARE, "A farm that borrows your benders.", ("members",), everyday=True),
-    Term("booking", SHARE, "The days that a bender is promised to someone.", ("bookings",)),
-    Term("leftovers", SHARE, "What remains in the yard when the houses of the season have what they need.", ()),
+    Term(
+        _("closing day|closing days"),
+        TOGETHER,
+        _("The last day on which members change what they need of a joint order."),
+    ),
+    # Share a bender and end the season
+    Term(_("member|members|*"), SHARE, _("A farm that borrows your benders.")),
+    Term(_("booking|bookings"), SHARE, _("The days that a bender is promised to someone.")),
+    Term(
+        _("leftovers|leftovers of the season"),
+        SHARE,
+        _("What remains in the yard when the houses of the season have what they need."),
+    ),
 )
 
-TERMS = {term.name: term for term in _ALL}
+TERMS = {term.key: term for term in _ALL}
+_BY_ENGLISH = {form: term for term in _ALL for form in term.words.split(_BETWEEN) if form != _EVERYDAY}
 
 
 def term_named(words: str) -> Term:
-    """By its name or one of its other forms. Raises KeyError for no term."""
-    return _BY_FORM[words.casefold()]
+    """By its name or one of its other forms, as templates have it: in English. Raises KeyError for no term."""
+    return _BY_ENGLISH[words]
 
 
 def _spaced(words: str) -> str:
@@ -228,19 +240,28 @@ def _spaced(words: str) -> str:
     return re.escape(words).replace(r"\ ", r"[\s ]+").replace(r"\-", "[-‑]")
 
 
-_BY_FORM = {form.casefold(): term for term in _ALL for form in (term.name, *term.forms)}
-_LONGEST_FIRST = sorted(_BY_FORM, key=lambda form: (-len(form), form))
-#: The terms that mean the term wherever they stand.
-IN_TEXT = re.compile(
-    r"(?<![\w-])(?:"
-    + "|".join(_spaced(form) for form in _LONGEST_FIRST if not _BY_FORM[form].everyday)
-    + r")(?![\w-])",
-    re.IGNORECASE,
-)
-#: A text that is a term and nothing else, everyday words included.
-ALONE = re.compile(r"\s*(?:" + "|".join(map(_spaced, _LONGEST_FIRST)) + r")\s*", re.IGNORECASE)
+class Finder:
+    """Finds terms in texts of the language in which it is made."""
+
+    def __init__(self) -> None:
+        self._by_form = {form.casefold(): term for term in _ALL for form in term.forms}
+        longest_first = sorted(self._by_form, key=lambda form: (-len(form), form))
+        plain = [form for form in longest_first if not self._by_form[form].everyday]
+        #: The terms that mean the term wherever they stand.
+        self.in_text = re.compile(rf"(?<![\w-])(?:{'|'.join(map(_spaced, plain))})(?![\w-])", re.IGNORECASE)
+        #: A text that is a term and nothing else, everyday words included.
+        self.alone = re.compile(rf"\s*(?:{'|'.join(map(_spaced, longest_first))})\s*", re.IGNORECASE)
+
+    def term(self, words: str) -> Term:
+        """That of one of its forms. Raises KeyError for no term."""
+        return self._by_form[re.sub(r"\s+", " ", words).strip().replace("‑", "-").casefold()]
 
 
-def of_match(words: str) -> Term:
-    """The term of what one of the patterns found."""
-    return _BY_FORM[re.sub(r"\s+", " ", words).strip().replace("‑", "-").casefold()]
+@cache
+def _finder_of(_language: str | None) -> Finder:
+    return Finder()
+
+
+def finder() -> Finder:
+    """That of the language in force."""
+    return _finder_of(get_language())

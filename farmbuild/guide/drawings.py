@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
+from farmbuild.common.remembered import drawn_once
 from farmbuild.guide import sketches
 from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.models import FitReading, HouseFit
 from farmbuild.hoops.fits.sighted import sight_fit, sighted_rows
 from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.drawings import HoopDrawing
-from farmbuild.measure import NumberStyle, UnitSystem, current_style
+from farmbuild.measure import UnitSystem
 from farmbuild.measure.usual import KEEP_FROM, KERF, RIDGE_TOLERANCE, STICK
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import drawn_of
@@ -39,12 +40,13 @@ def _house(units: UnitSystem) -> House:
 
 def _of_house(units: UnitSystem) -> HouseDrawing:
     house = _house(units)
-    return HouseDrawing(drawn_of(house, units), house.name, units, paper=None)
+    return HouseDrawing(drawn_of(house, units), gettext("House"), units, paper=None)
 
 
 def _of_hoop(units: UnitSystem) -> HoopDrawing:
     recipe = _house(units).recipe
-    return HoopDrawing(bend_recipe_of(recipe), recipe.name, units, recipe.lever_length, recipe.tube.swaged, paper=None)
+    bend, name = bend_recipe_of(recipe), gettext("Recipe")
+    return HoopDrawing(bend, name, units, recipe.lever_length, recipe.tube.swaged, paper=None)
 
 
 def _cut(units: UnitSystem) -> SafeString:
@@ -68,7 +70,7 @@ def _ridge(units: UnitSystem) -> SafeString:
         for at, off in enumerate(_RIDGE)
     ]
     rows = sighted_rows(readings, fit, sight_fit(readings, fit, units))
-    return RidgeDrawing(rows, fit.tolerance, "a level line", units).svg()
+    return RidgeDrawing(rows, fit.tolerance, gettext("a level line"), units).svg()
 
 
 _DRAWN = {
@@ -91,9 +93,8 @@ _DRAWN = {
 }
 
 
-@cache
-def _drawing(name: str, units: UnitSystem, _style: NumberStyle) -> SafeString:
-    """They are the same for every reader with these units and this decimal sign."""
+@drawn_once
+def _drawing(name: str, units: UnitSystem) -> SafeString:
     return _DRAWN[name](units)
 
 
@@ -104,4 +105,4 @@ class Drawings:
     units: UnitSystem
 
     def __getitem__(self, name: str) -> SafeString:
-        return _drawing(name, self.units, current_style())
+        return _drawing(name, self.units)

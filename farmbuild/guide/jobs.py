@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from django.utils.translation import gettext_lazy as _
+
 from farmbuild.common import terms
 from farmbuild.common.terms import TERMS, Term
 
@@ -32,86 +34,86 @@ class Job:
 JOBS = (
     Job(
         terms.SEASON,
-        "Begin your first season",
-        "From an empty site to the first order, in the order that saves work.",
+        _("Begin your first season"),
+        _("From an empty site to the first order, in the order that saves work."),
         "sites:houses sites:sites sites:site sites:site-new orgs:organisation orgs:choose orgs:set-up"
         " access:p* access:inv* api:* moving:*",
         ("design",),
     ),
     Job(
         terms.HOUSE,
-        "Describe a house",
-        "Measure the field, begin with a starter, and read its take-off.",
+        _("Describe a house"),
+        _("Measure the field, begin with a starter, and read its take-off."),
         "sites:house* sites:site-places sites:takeoff drawings:set",
         ("survey",),
     ),
     Job(
         terms.BENDER,
-        "Set up a bender",
-        "Fix it so that it cannot turn, and find the radius that it really makes.",
+        _("Set up a bender"),
+        _("Fix it so that it cannot turn, and find the radius that it really makes."),
         "hoops:bender* hoops:recipe* catalogue:material*",
         ("bend",),
     ),
     Job(
         terms.BEND,
-        "Bend the first hoop",
-        "Mark, pull, measure one hoop, and only then bend the others.",
+        _("Bend the first hoop"),
+        _("Mark, pull, measure one hoop, and only then bend the others."),
         "hoops:batch*",
         ("trial", "join"),
     ),
     Job(
         terms.PLAN,
-        "Plan and order",
-        "One plan for all houses, one order for each supplier, sent in time.",
+        _("Plan and order"),
+        _("One plan for all houses, one order for each supplier, sent in time."),
         "plans:* buying:* catalogue:supplier* catalogue:offer* catalogue:l* catalogue:material-prices",
         ("design",),
     ),
     Job(
         terms.RECEIVE,
-        "Receive and store",
-        "Write down what came, where it lies, and count it now and then.",
+        _("Receive and store"),
+        _("Write down what came, where it lies, and count it now and then."),
         "buying:receive buying:receipt stock:lots stock:lot stock:receive stock:import* stock:ledger stock:place*"
         " stock:movement stock:count* stock:labels stock:held*",
         ("handling",),
     ),
     Job(
         terms.CUT,
-        "Cut and use offcuts",
-        "Saw what the plan says, and keep the ends that are worth keeping.",
+        _("Cut and use offcuts"),
+        _("Saw what the plan says, and keep the ends that are worth keeping."),
         "plans:cutting stock:lot-cut stock:held-cut",
         ("saw",),
     ),
     Job(
         terms.PUT_UP,
-        "Put up the house",
-        "Posts, hoops, ridge, boards and film, each when the one before is right.",
+        _("Put up the house"),
+        _("Posts, hoops, ridge, boards and film, each when the one before is right."),
         "hoops:fit* crew:house-work",
         ("house",),
     ),
     Job(
         terms.CREW,
-        "Crew days and hours",
-        "Who works where on which day, and what it really took.",
+        _("Crew days and hours"),
+        _("Who works where on which day, and what it really took."),
         "crew:* costs:*",
     ),
     Job(
         terms.QUOTE,
-        "Quote a job",
-        "From an enquiry to a price that adds up, with options side by side.",
+        _("Quote a job"),
+        _("From an enquiry to a price that adds up, with options side by side."),
         "quotes:*",
         ("survey",),
     ),
     Job(
         terms.TOGETHER,
-        "Order together",
-        "One order for several members, split to the cent and handed out by name.",
+        _("Order together"),
+        _("One order for several members, split to the cent and handed out by name."),
         "coop:joint* coop:seen-joint* coop:common* coop:seen-common*",
         ("handling",),
     ),
     Job(
         terms.SHARE,
-        "Share a bender and end the season",
-        "Lend benders to other farms, and settle what remains.",
+        _("Share a bender and end the season"),
+        _("Lend benders to other farms, and settle what remains."),
         "crew:shared crew:booking* crew:request* crew:proposal crew:sharing-rules crew:member* crew:own*"
         " coop:member* coop:card* coop:cooperatives coop:seen-move coop:seen-leave"
         " crew:bender-feed coop:seen coop:charge* coop:free-days coop:booking coop:damage* coop:account*"

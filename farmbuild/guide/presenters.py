@@ -6,15 +6,17 @@ from itertools import groupby
 
 from django.http import HttpRequest
 
+from farmbuild.common import reading
+from farmbuild.common.speaking import in_order
 from farmbuild.common.terms import TERMS, Term
 from farmbuild.guide.jobs import BY_SLUG, JOBS, Job
 from farmbuild.measure import UnitSystem
 
 
 def units_of(request: HttpRequest) -> UnitSystem:
-    """Those of the reader's organisation; who has none says them in the address."""
+    """The reader's own; who has no organisation says them in the address."""
     if organisation := getattr(request, "organisation", None):
-        return UnitSystem(organisation.unit_system)
+        return reading.units_of(organisation)
     asked = request.GET.get("units")
     return UnitSystem.METRIC if asked == UnitSystem.METRIC else UnitSystem.IMPERIAL
 
@@ -31,8 +33,8 @@ def around(job: Job) -> dict[str, object]:
 
 def by_letter() -> list[tuple[str, list[tuple[Term, Job]]]]:
     """All terms by their first letter, each with the job that explains it."""
-    rows = sorted(TERMS.values(), key=lambda term: term.name)
+    rows = sorted(TERMS.values(), key=lambda term: in_order(term.name))
     return [
         (letter.upper(), [(term, BY_SLUG[term.job]) for term in terms])
-        for letter, terms in groupby(rows, key=lambda term: term.name[0])
+        for letter, terms in groupby(rows, key=lambda term: in_order(term.name)[0])
     ]

@@ -8,10 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
+
+from farmbuild.common.speaking import in_order
+
 
 @dataclass(frozen=True)
 class Country:
     code: str
+    #: In English.
     name: str
     currency: str
     decimal_sign: str
@@ -23,34 +29,50 @@ class Country:
 
 
 _FEET = frozenset({"US", "LR", "MM", "CA"})
-_POINT = """
-AU Australia AUD; BD Bangladesh BDT; BW Botswana BWP; CA Canada CAD; CN China CNY; CR Costa_Rica CRC;
-DO Dominican_Republic DOP; EG Egypt EGP; ET Ethiopia ETB; GB United_Kingdom GBP; GH Ghana GHS; GT Guatemala GTQ;
-HK Hong_Kong HKD; HN Honduras HNL; IE Ireland EUR; IL Israel ILS; IN India INR; JM Jamaica JMD; JO Jordan JOD;
-JP Japan JPY; KE Kenya KES; KR South_Korea KRW; KW Kuwait KWD; LI Liechtenstein CHF; LK Sri_Lanka LKR; LR Liberia LRD;
-MM Myanmar MMK; MT Malta EUR; MX Mexico MXN; MY Malaysia MYR; NG Nigeria NGN; NI Nicaragua NIO; NP Nepal NPR;
-NZ New_Zealand NZD; PA Panama PAB; PE Peru PEN; PH Philippines PHP; PK Pakistan PKR; PR Puerto_Rico USD;
-SA Saudi_Arabia SAR; SG Singapore SGD; SV El_Salvador USD; TH Thailand THB; TW Taiwan TWD; TZ Tanzania TZS;
-UG Uganda UGX; US United_States USD; ZM Zambia ZMW; ZW Zimbabwe USD; CH Switzerland CHF; BH Bahrain BHD; OM Oman OMR
-"""
-_COMMA = """
-AL Albania ALL; AR Argentina ARS; AT Austria EUR; BA Bosnia_and_Herzegovina BAM; BE Belgium EUR; BG Bulgaria EUR;
-BO Bolivia BOB; BR Brazil BRL; BY Belarus BYN; CL Chile CLP; CM Cameroon XAF; CO Colombia COP; CY Cyprus EUR;
-CZ Czechia CZK; DE Germany EUR; DK Denmark DKK; DZ Algeria DZD; EC Ecuador USD; EE Estonia EUR; ES Spain EUR;
-FI Finland EUR; FR France EUR; GE Georgia GEL; GR Greece EUR; HR Croatia EUR; HU Hungary HUF; ID Indonesia IDR;
-IS Iceland ISK; IT Italy EUR; CI Ivory_Coast XOF; KZ Kazakhstan KZT; LT Lithuania EUR; LU Luxembourg EUR;
-LV Latvia EUR; MA Morocco MAD; MD Moldova MDL; ME Montenegro EUR; MK North_Macedonia MKD; NL Netherlands EUR;
-NO Norway NOK; PL Poland PLN; PT Portugal EUR; PY Paraguay PYG; RO Romania RON; RS Serbia RSD; RU Russia RUB;
-RW Rwanda RWF; SE Sweden SEK; SI Slovenia EUR; SK Slovakia EUR; SN Senegal XOF; TN Tunisia TND; TR Türkiye TRY;
-UA Ukraine UAH; UY Uruguay UYU; VE Venezuela VES; VN Vietnam VND; ZA South_Africa ZAR
-"""
-
-
-def _countries(rows: str, sign: str) -> list[Country]:
-    fields = (row.split() for row in rows.split(";"))
-    return [Country(code, name.replace("_", " "), currency, sign) for code, name, currency in fields]
-
-
+_POINT = (
+    ("AU", _("Australia"), "AUD"), ("BD", _("Bangladesh"), "BDT"), ("BW", _("Botswana"), "BWP"),
+    ("CA", _("Canada"), "CAD"), ("CN", _("China"), "CNY"), ("CR", _("Costa Rica"), "CRC"),
+    ("DO", _("Dominican Republic"), "DOP"), ("EG", _("Egypt"), "EGP"), ("ET", _("Ethiopia"), "ETB"),
+    ("GB", _("United Kingdom"), "GBP"), ("GH", _("Ghana"), "GHS"), ("GT", _("Guatemala"), "GTQ"),
+    ("HK", _("Hong Kong"), "HKD"), ("HN", _("Honduras"), "HNL"), ("IE", _("Ireland"), "EUR"),
+    ("IL", _("Israel"), "ILS"), ("IN", _("India"), "INR"), ("JM", _("Jamaica"), "JMD"), ("JO", _("Jordan"), "JOD"),
+    ("JP", _("Japan"), "JPY"), ("KE", _("Kenya"), "KES"), ("KR", _("South Korea"), "KRW"), ("KW", _("Kuwait"), "KWD"),
+    ("LI", _("Liechtenstein"), "CHF"), ("LK", _("Sri Lanka"), "LKR"), ("LR", _("Liberia"), "LRD"),
+    ("MM", _("Myanmar"), "MMK"), ("MT", _("Malta"), "EUR"), ("MX", _("Mexico"), "MXN"), ("MY", _("Malaysia"), "MYR"),
+    ("NG", _("Nigeria"), "NGN"), ("NI", _("Nicaragua"), "NIO"), ("NP", _("Nepal"), "NPR"),
+    ("NZ", _("New Zealand"), "NZD"), ("PA", _("Panama"), "PAB"), ("PE", _("Peru"), "PEN"),
+    ("PH", _("Philippines"), "PHP"), ("PK", _("Pakistan"), "PKR"), ("PR", _("Puerto Rico"), "USD"),
+    ("SA", _("Saudi Arabia"), "SAR"), ("SG", _("Singapore"), "SGD"), ("SV", _("El Salvador"), "USD"),
+    ("TH", _("Thailand"), "THB"), ("TW", _("Taiwan"), "TWD"), ("TZ", _("Tanzania"), "TZS"), ("UG", _("Uganda"), "UGX"),
+    ("US", _("United States"), "USD"), ("ZM", _("Zambia"), "ZMW"), ("ZW", _("Zimbabwe"), "USD"),
+    ("CH", _("Switzerland"), "CHF"), ("BH", _("Bahrain"), "BHD"), ("OM", _("Oman"), "OMR"),
+)  # fmt: skip
+_COMMA = (
+    ("AL", _("Albania"), "ALL"), ("AR", _("Argentina"), "ARS"), ("AT", _("Austria"), "EUR"),
+    ("BA", _("Bosnia and Herzegovina"), "BAM"), ("BE", _("Belgium"), "EUR"), ("BG", _("Bulgaria"), "EUR"),
+    ("BO", _("Bolivia"), "BOB"), ("BR", _("Brazil"), "BRL"), ("BY", _("Belarus"), "BYN"), ("CL", _("Chile"), "CLP"),
+    ("CM", _("Cameroon"), "XAF"), ("CO", _("Colombia"), "COP"), ("CY", _("Cyprus"), "EUR"), ("CZ", _("Czechia"), "CZK"),
+    ("DE", _("Germany"), "EUR"), ("DK", _("Denmark"), "DKK"), ("DZ", _("Algeria"), "DZD"), ("EC", _("Ecuador"), "USD"),
+    ("EE", _("Estonia"), "EUR"), ("ES", _("Spain"), "EUR"), ("FI", _("Finland"), "EUR"), ("FR", _("France"), "EUR"),
+    ("GE", _("Georgia"), "GEL"), ("GR", _("Greece"), "EUR"), ("HR", _("Croatia"), "EUR"), ("HU", _("Hungary"), "HUF"),
+    ("ID", _("Indonesia"), "IDR"), ("IS", _("Iceland"), "ISK"), ("IT", _("Italy"), "EUR"),
+    ("CI", _("Ivory Coast"), "XOF"), ("KZ", _("Kazakhstan"), "KZT"), ("LT", _("Lithuania"), "EUR"),
+    ("LU", _("Luxembourg"), "EUR"), ("LV", _("Latvia"), "EUR"), ("MA", _("Morocco"), "MAD"),
+    ("MD", _("Moldova"), "MDL"), ("ME", _("Montenegro"), "EUR"), ("MK", _("North Macedonia"), "MKD"),
+    ("NL", _("Netherlands"), "EUR"), ("NO", _("Norway"), "NOK"), ("PL", _("Poland"), "PLN"),
+    ("PT", _("Portugal"), "EUR"), ("PY", _("Paraguay"), "PYG"), ("RO", _("Romania"), "RON"), ("RS", _("Serbia"), "RSD"),
+    ("RU", _("Russia"), "RUB"), ("RW", _("Rwanda"), "RWF"), ("SE", _("Sweden"), "SEK"), ("SI", _("Slovenia"), "EUR"),
+    ("SK", _("Slovakia"), "EUR"), ("SN", _("Senegal"), "XOF"), ("TN", _("Tunisia"), "TND"), ("TR", _("Türkiye"), "TRY"),
+    ("UA", _("Ukraine"), "UAH"), ("UY", _("Uruguay"), "UYU"), ("VE", _("Venezuela"), "VES"),
+    ("VN", _("Vietnam"), "VND"), ("ZA", _("South Africa"), "ZAR"),
+)  # fmt: skip
 COUNTRIES = {
-    row.code: row for row in sorted(_countries(_POINT, ".") + _countries(_COMMA, ","), key=lambda one: one.name)
+    code: Country(code, name, currency, sign)
+    for sign, rows in ((".", _POINT), (",", _COMMA))
+    for code, name, currency in rows
 }
+
+
+def country_choices() -> list[tuple[str, str]]:
+    """Each by its name in the language of the page, in the order of that."""
+    return sorted(((row.code, gettext(row.name)) for row in COUNTRIES.values()), key=lambda one: in_order(one[1]))

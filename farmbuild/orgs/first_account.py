@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 from django.db.models import Q
 from django.utils.crypto import constant_time_compare, salted_hmac
+from django.utils.translation import gettext
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.orgs.accounts import add_person, create_organisation
@@ -71,7 +72,7 @@ def open_first_account(
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
     if not is_open():
-        raise ValidationError("Someone has set this server up already. Sign in, or ask them to add you.")
+        raise ValidationError(gettext("Someone has set this server up already. Sign in, or ask them to add you."))
     usual = COUNTRIES.get(country)
     given = {} if usual is None else {"currency": usual.currency, "decimal_sign": usual.decimal_sign}
     units = unit_system or (usual.unit_system if usual else Organisation.Units.IMPERIAL)
@@ -94,7 +95,7 @@ def open_first_account(
     try:
         User.username_validator(username)
     except ValidationError as error:
-        raise ValidationError({"username": "Type letters, figures and . @ + - _ without spaces."}) from error
+        raise ValidationError({"username": gettext("Type letters, figures and . @ + - _ without spaces.")}) from error
     return add_person(
         organisation=row,
         username=username,

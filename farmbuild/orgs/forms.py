@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from farmbuild.common.forms import OrgModelForm
 from farmbuild.measure import CURRENCIES, UnitSystem
 from farmbuild.measure.limits import kerf_problem
-from farmbuild.orgs.countries import COUNTRIES
+from farmbuild.orgs.countries import COUNTRIES, country_choices
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.first_account import code_is_right, needs_code
 from farmbuild.orgs.models import Language, Organisation
@@ -23,7 +23,6 @@ PASSWORD_HELP = format_lazy(
 _AMOUNT = "Type an amount of money, for example 2500, or leave it empty."
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
-_COUNTRY_CHOICES = [(code, row.name) for code, row in COUNTRIES.items()]
 #: Of a country that is not on the list.
 ELSEWHERE = "-"
 _AREAS = (
@@ -47,7 +46,7 @@ class OrganisationForm(OrgModelForm):
 
     country = forms.ChoiceField(
         required=False,
-        choices=[("", "Not on the list"), *_COUNTRY_CHOICES],
+        choices=lambda: [("", _("Not on the list")), *country_choices()],
         help_text="Where you build and buy.",
     )
 
@@ -162,43 +161,40 @@ class OrganisationForm(OrgModelForm):
 class FirstAccountForm(forms.Form):
     """Who sets the site up, and for whom."""
 
-    name = forms.CharField(label="Your name", max_length=150, error_messages={"required": "Type your name."})
+    name = forms.CharField(label=_("Your name"), max_length=150, error_messages={"required": _("Type your name.")})
     username = forms.CharField(
-        label="Name to sign in with",
+        label=_("Name to sign in with"),
         max_length=150,
-        help_text="One word, for example your first name.",
-        error_messages={"required": "Type the name that you sign in with."},
+        help_text=_("One word, for example your first name."),
+        error_messages={"required": _("Type the name that you sign in with.")},
     )
     password = forms.CharField(
-        label="Password",
+        label=_("Password"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}, render_value=True),
         help_text=PASSWORD_HELP,
-        error_messages={"required": "Type a password."},
+        error_messages={"required": _("Type a password.")},
     )
     organisation = forms.CharField(
-        label="Farm, cooperative or firm",
+        label=_("Farm, cooperative or firm"),
         max_length=120,
-        error_messages={"required": "Type what your farm, cooperative or firm is called."},
+        error_messages={"required": _("Type what your farm, cooperative or firm is called.")},
     )
     country = forms.ChoiceField(
-        choices=[
-            ("", "Choose a country"),
-            *_COUNTRY_CHOICES,
-            (ELSEWHERE, "Another"),
-        ],
-        help_text="Units, currency, decimal sign and clock follow it. You can change each later.",
+        label=_("Country"),
+        choices=lambda: [("", _("Choose a country")), *country_choices(), (ELSEWHERE, _("Another"))],
+        help_text=_("Units, currency, decimal sign and clock follow it. You can change each later."),
         error_messages={
-            "required": "Choose the country in which you build.",
-            "invalid_choice": "This choice is not on the list any more. Choose one from the list.",
+            "required": _("Choose the country in which you build."),
+            "invalid_choice": _("This choice is not on the list any more. Choose one from the list."),
         },
     )
     code = forms.CharField(
-        label="Set-up code",
+        label=_("Set-up code"),
         max_length=20,
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
-        help_text="The server printed it when it was started with manage.py start.",
-        error_messages={"required": "Type the set-up code that the server printed."},
+        help_text=_("The server printed it when it was started with manage.py start."),
+        error_messages={"required": _("Type the set-up code that the server printed.")},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -210,7 +206,7 @@ class FirstAccountForm(forms.Form):
 
     def clean_code(self) -> str:
         if not code_is_right(self.cleaned_data["code"]):
-            raise forms.ValidationError("This is not the set-up code of this server. manage.py start prints it.")
+            raise forms.ValidationError(_("This is not the set-up code of this server. manage.py start prints it."))
         return self.cleaned_data["code"]
 
     def values(self) -> dict[str, str]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from django.conf import settings
 from django.template import Context, Template
 from django.utils.html import strip_tags
+from django.utils.translation import override
 
 from farmbuild.common.term_links import link_terms
-from farmbuild.common.terms import TERMS, term_named
+from farmbuild.common.terms import TERMS, finder
 
 WHAT = 'scope="row" class="what" data-at="name"'
 
@@ -76,7 +78,40 @@ def test_a_link_made_by_hand_is_the_first():
         Template('{% load farm %}{% term "no such term" %}').render(Context())
 
 
-def test_no_form_of_a_term_is_that_of_another():
-    forms = [form.casefold() for term in TERMS.values() for form in (term.name, *term.forms)]
-    assert len(forms) == len(set(forms))
-    assert all(term_named(form.upper()) is term for term in TERMS.values() for form in (term.name, *term.forms))
+@pytest.mark.parametrize("language", [language for language, _ in settings.LANGUAGES])
+def test_no_form_of_a_term_is_that_of_another_in_any_language(language):
+    with override(language):
+        forms = [(form, term) for term in TERMS.values() for form in term.forms]
+        assert len(forms) == len({form.casefold() for form, _ in forms})
+        assert all(finder().term(form.upper()) is term for form, term in forms)
+        assert all(form and form == form.strip() and "*" not in form for form, _ in forms)
+
+
+@pytest.mark.parametrize(
+    ("markup", "linked"),
+    [
+        ("<h1>Lista de materiales de Norte 1</h1>", f"<h1>{a('take-off', 'Lista de materiales')} de Norte 1</h1>"),
+        ("<dt>Hueco del tope</dt>", f"<dt>{a('stop gap', 'Hueco del tope')}</dt>"),
+        # The longest counts, in any number and with any space.
+        ("<h2>Arcos\n de prueba</h2>", f"<h2>{a('trial hoop', 'Arcos' + chr(10) + ' de prueba')}</h2>"),
+        ("<h2>Cargadobladora, dobladoras</h2>", f"<h2>Cargadobladora, {a('bender', 'dobladoras')}</h2>"),
+        # What is an everyday word in this language, whatever it is in another.
+        ("<h2>Modelos</h2>", f"<h2>{a('starter', 'Modelos')}</h2>"),
+        ("<h2>El modelo de un teléfono</h2>", "<h2>El modelo de un teléfono</h2>"),
+        ("<h2>Jalones</h2><h2>Cada jalón</h2>", f"<h2>{a('pull', 'Jalones')}</h2><h2>Cada jalón</h2>"),
+        ("<h2>Ancho del corte, jalón</h2>", f"<h2>{a('kerf', 'Ancho del corte')}, {a('pull', 'jalón')}</h2>"),
+        # English is read in English alone.
+        ("<h2>Stop gap of a purlin</h2>", "<h2>Stop gap of a purlin</h2>"),
+    ],
+)
+def test_a_term_is_linked_in_spanish_where_it_names_something(markup, linked):
+    with override("es"):
+        assert link_terms(markup) == linked
+    assert link_terms("<h2>Dobladora, purlin</h2>") == f"<h2>Dobladora, {a('purlin', 'purlin')}</h2>"
+
+
+def test_what_is_said_of_a_term_is_said_in_spanish_too():
+    with override("es"):
+        assert strip_tags(link_terms('<label for="x">Claro libre</label>')) == "Claro libre ?Qué significa claro libre"
+        table = link_terms("<table><thead><tr><th>Sobrantes</th></tr></thead></table>")
+        assert table.endswith(f": {a('offcut', 'sobrante')}</p>")

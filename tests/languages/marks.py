@@ -9,14 +9,16 @@ from contextlib import contextmanager
 from typing import Any
 from unittest.mock import patch
 
+from django.conf import settings
 from django.utils import translation
 
+from farmbuild.common import remembered
+from farmbuild.common.terms import finder
+
 OPEN, SHUT = "⟦", "⟧"
-#: What is English still: titles of the guide and its words, what changed of a record. And languages, each by its own
-#: name, and what nobody reads as words.
+#: What is English still: what changed of a record. And languages, each by its own name, and what nobody reads as words.
 _ENGLISH_STILL = re.compile(
-    r'<p class="how.*?</p>|<details class="what-changed.*?</details>|<a class="term.*?</a>|<p class="terms.*?</p>'
-    r'|<select name="language.*?</select>|<span class="secret.*?</span>',
+    r'<details class="what-changed.*?</details>|<select name="language.*?</select>|<span class="secret.*?</span>',
     re.DOTALL,
 )
 #: The title of a page is its heading again; that of a drawing has an id, and is heard.
@@ -24,8 +26,8 @@ _UNHEARD = re.compile(r"<(script|style)\b.*?</\1>|<title>.*?</title>", re.DOTALL
 _HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
 #: A number with its unit is read alike in every language that we have.
 _MEASURED = re.compile(r"\d\s*(?:h|min|mm|m|ft|in|mph|km/h|rad)\b")
-#: Where a value is put into a text.
-_PLACE = re.compile(r"%\(\w+\)[sd]|%[sd]|\{\w*\}")
+#: Where a value is put into a text, and what keeps apart the forms of a term.
+_PLACE = re.compile(r"%\(\w+\)[sd]|%[sd]|\{\w*\}|\|")
 _WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
 #: Units in a heading or beside a box, currencies, the name of the program, and that of a language by itself.
 _STAYS = frozenset({"mm", "ft", "in", "mph", "km", "USD", "EUR", "Español", "farmbuild"})
@@ -34,12 +36,18 @@ _STAYS = frozenset({"mm", "ft", "in", "mph", "km", "USD", "EUR", "Español", "fa
 @contextmanager
 def marked() -> Iterator[None]:
     """Whatever is put into a language stands in marks, and outside of them whatever is put into that."""
+    # Terms are looked for by what they are without marks; what is drawn once is drawn anew.
+    for language, _ in settings.LANGUAGES:
+        with translation.override(language):
+            finder()
 
     def mark(real: Any) -> Any:
         return lambda *given: OPEN + _PLACE.sub(rf"{SHUT}\g<0>{OPEN}", real(*given)) + SHUT
 
     names = ("gettext", "ngettext", "pgettext", "npgettext")
-    with patch.multiple(translation._trans, **{name: mark(getattr(translation._trans, name)) for name in names}):
+    marks = {name: mark(getattr(translation._trans, name)) for name in names}
+    drawn = patch.object(remembered, "get_language", lambda: f"marked {translation.get_language()}")
+    with patch.multiple(translation._trans, **marks), drawn:
         yield
 
 

@@ -1,10 +1,8 @@
-"""Words that stand in a template itself escape translation: none in rooms that speak Spanish, and fewer and fewer in
-the others."""
+"""Words that stand in a template itself escape translation: none does."""
 
 from __future__ import annotations
 
 import re
-from collections import Counter
 from pathlib import Path
 
 from django.template.base import Lexer, TokenType
@@ -13,17 +11,6 @@ from django.utils.translation.template import block_re, endblock_re
 from tests.languages.catalogue import template_files
 from tests.where import ROOT
 
-#: Templates that have no words of their own any more; a folder stands for all in it.
-SPOKEN = (
-    "403.html 403_csrf.html 404.html 500.html access api base.html busy.html buying catalogue change_password.html"
-    " coop costs crew database_failed.html django drawings forms guide/explained.html history hoops moving orgs parts"
-    " plans projects quotes set_password.html sign_in.html sites stock tables too_large.html"
-)
-#: Of the other templates, words by room, with room for a hundred or two. A room that is put into gettext lowers its
-#: number, and nothing raises it.
-LEFT = {
-    "guide": 2300,
-}
 #: Attributes that somebody reads or hears.
 _HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
 _SILENT = re.compile(r"<(script|style)\b.*?</\1>", re.DOTALL)
@@ -54,25 +41,9 @@ def words_in(path: Path) -> list[str]:
     return [word for each in seen for word in _WORD.findall(_ENTITY.sub(" ", each)) if word not in _NAME]
 
 
-def _is_spoken(path: Path) -> bool:
-    name = path.relative_to(ROOT / "templates").as_posix()
-    return any(name == one or name.startswith(f"{one}/") for one in SPOKEN.split())
-
-
-def test_rooms_that_speak_spanish_have_no_words_of_their_own():
-    found = {path.name: words for path in template_files() if _is_spoken(path) and (words := words_in(path))}
+def test_templates_have_no_words_of_their_own():
+    found = {path.relative_to(ROOT).as_posix(): words for path in template_files() if (words := words_in(path))}
     assert found == {}
-
-
-def test_words_that_escape_become_fewer():
-    left: Counter[str] = Counter()
-    for path in template_files():
-        if not _is_spoken(path):
-            name = path.relative_to(ROOT / "templates")
-            left[name.parts[0] if len(name.parts) > 1 else "pages of the frame"] += len(words_in(path))
-    assert {room: count for room, count in left.items() if count > LEFT.get(room, 0)} == {}
-    slack = {room: most for room, most in LEFT.items() if left[room] < most - 300}
-    assert slack == {}, "these speak more Spanish than is said here: lower their numbers"
 
 
 def test_words_are_found_where_somebody_reads_or_hears_them(tmp_path):

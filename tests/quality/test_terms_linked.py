@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from html import unescape
 
 from django.utils.html import strip_tags
+from django.utils.translation import override
 
 from farmbuild.common.terms import TERMS, Term
 
@@ -14,14 +15,19 @@ LINK = re.compile(r'<a class="term(?: ask)?" href="([^"]+)"')
 NAMING = re.compile(r"<(h[1-4]|label|legend)\b[^>]*>(.*?)</\1>", re.S)
 
 
+def main_of(html: str) -> str:
+    return html.split("<main", 1)[1].split("</main>", 1)[0]
+
+
 def named_in(main: str) -> Iterator[tuple[str, Term]]:
-    """(words, a term in them) of what names a page, a part of it or a field."""
+    """(words, a term in them) of what names a page, a part of it or a field, in the language in force."""
+    named = [(term.name, term.everyday, term) for term in TERMS.values()]
     for _, inside in NAMING.findall(main):
         if "<a " in inside and 'class="term' not in inside:
             continue
         words = re.sub(r"\s+", " ", unescape(strip_tags(inside))).casefold()
-        for name, term in TERMS.items():
-            if words.strip() == name or (not term.everyday and re.search(rf"(?<![\w-]){name}(?![\w-])", words)):
+        for name, everyday, term in named:
+            if words.strip() == name or (not everyday and re.search(rf"(?<![\w-]){name}(?![\w-])", words)):
                 yield words, term
 
 
@@ -32,7 +38,7 @@ def test_every_term_is_linked_where_it_stands_and_no_link_leads_nowhere(walked):
     for path, answer in walked("imperial", ".").linked.items():
         if path.startswith("/guide/") or "<main" not in answer.page:
             continue
-        main = answer.page.split("<main", 1)[1].split("</main>", 1)[0]
+        main = main_of(answer.page)
         found = LINK.findall(main)
         linked.update(found)
         if len(found) != len(set(found)) or not explained >= set(found):
@@ -40,3 +46,21 @@ def test_every_term_is_linked_where_it_stands_and_no_link_leads_nowhere(walked):
         faults += [f"{path}: {term.name} in {words}" for words, term in named_in(main) if term.href not in found]
     assert not faults, "\n".join(faults)
     assert [name for name, term in TERMS.items() if term.href not in linked] == []
+
+
+def test_terms_are_linked_in_spanish_by_what_they_are_called_there(walked):
+    linked: set[str] = set()
+    faults = []
+    with override("es"):
+        for path, page in walked("imperial", ".").spanish.items():
+            if path.startswith("/guide/") or "<main" not in page:
+                continue
+            main = re.sub("[⟦⟧]", " ", main_of(page))
+            found = LINK.findall(main)
+            linked.update(found)
+            # Between its marks no word stands alone.
+            named = [(words, term) for words, term in named_in(main) if not term.everyday]
+            faults += [f"{path}: {term.name} in {words}" for words, term in named if term.href not in found]
+    assert not faults, "\n".join(faults)
+    # A crew opens a part of the pages.
+    assert len(linked) > 15

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.form_parts import add_service_errors
@@ -43,8 +44,14 @@ def set_up(request: HttpRequest) -> HttpResponse:
             organisation = user.memberships.get().organisation
             messages.success(
                 request,
-                f"{organisation.name} is set up in {organisation.get_unit_system_display().lower()} and"
-                f" {organisation.currency}. Begin with the field where your houses stand.",
+                gettext(
+                    "%(name)s is set up in %(units)s and %(currency)s. Begin with the field where your houses stand."
+                )
+                % {
+                    "name": organisation.name,
+                    "units": organisation.get_unit_system_display().lower(),
+                    "currency": organisation.currency,
+                },
             )
             return redirect(reverse("sites:site-new"))
     return render(request, "orgs/set_up.html", {"form": form}, status=400 if form.errors else 200)

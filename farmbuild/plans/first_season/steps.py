@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.first_season.selectors import Facts, facts_of
@@ -44,41 +45,48 @@ def first_season_of(*, organisation: Organisation, user: User) -> FirstSeason | 
 
 def _steps(facts: Facts) -> list[Step]:
     return [
-        Step("A site", "the field where your houses stand", "Add a site", reverse("sites:site-new"), facts.site),
-        Step("A house", "from a starter that you change", "Add a house", reverse("sites:house-new"), facts.house),
         Step(
-            "The yard",
-            "what lies there already, if anything does",
-            "Enter the yard",
+            _("A site"), _("the field where your houses stand"), _("Add a site"), reverse("sites:site-new"), facts.site
+        ),
+        Step(
+            _("A house"), _("from a starter that you change"), _("Add a house"), reverse("sites:house-new"), facts.house
+        ),
+        Step(
+            _("The yard"),
+            _("what lies there already, if anything does"),
+            _("Enter the yard"),
             reverse("stock:yard"),
             facts.lots,
         ),
-        Step("Suppliers", "with the prices that plans choose from", *_suppliers(facts), facts.offers),
-        Step("A plan", "what to cut, use and buy", *_plan(facts), facts.accepted or facts.draft is not None),
-        Step("An order", "its spreadsheet goes to the supplier", *_order(facts), done=False),
+        Step(_("Suppliers"), _("with the prices that plans choose from"), *_suppliers(facts), facts.offers),
+        Step(_("A plan"), _("what to cut, use and buy"), *_plan(facts), facts.accepted or facts.draft is not None),
+        Step(_("An order"), _("its spreadsheet goes to the supplier"), *_order(facts), done=False),
     ]
 
 
 def _suppliers(facts: Facts) -> tuple[str, str]:
     if not facts.suppliers:
-        return "Add a supplier", reverse("catalogue:supplier-new")
+        return _("Add a supplier"), reverse("catalogue:supplier-new")
     if facts.supplier:
-        return "Add prices", reverse("catalogue:list-new", args=[facts.supplier])
-    return "Add prices", reverse("catalogue:suppliers")
+        return _("Add prices"), reverse("catalogue:list-new", args=[facts.supplier])
+    return _("Add prices"), reverse("catalogue:suppliers")
 
 
 def _plan(facts: Facts) -> tuple[str, str]:
     if facts.plan is None:
-        return "Plan a season", reverse("plans:new")
-    words = {Plan.State.READY: "Accept plan {}", Plan.State.FAILED: "See why plan {} stopped"}
-    said = words.get(Plan.State(facts.plan_state), "See plan {}")
-    return said.format(facts.plan), reverse("plans:plan", args=[facts.plan])
+        return _("Plan a season"), reverse("plans:new")
+    words = {
+        Plan.State.READY: _("Accept plan %(number)s"),
+        Plan.State.FAILED: _("See why plan %(number)s stopped"),
+    }
+    said = words.get(Plan.State(facts.plan_state), _("See plan %(number)s"))
+    return said % {"number": facts.plan}, reverse("plans:plan", args=[facts.plan])
 
 
 def _order(facts: Facts) -> tuple[str, str]:
     if facts.draft:
-        return f"Send order {facts.draft}", reverse("buying:send", args=[facts.draft])
-    return "See orders", reverse("buying:orders")
+        return _("Send order %(number)s") % {"number": facts.draft}, reverse("buying:send", args=[facts.draft])
+    return _("See orders"), reverse("buying:orders")
 
 
 def _one_next(steps: list[Step], facts: Facts) -> tuple[Step, ...]:
