@@ -5,13 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material
 
 
 def choice(field: Any) -> models.CharField:
     return models.CharField(
-        field.label, max_length=20, choices=field.choices, default=field.default.value, help_text=field.help
+        field.label,
+        max_length=20,
+        choices=[(value, gettext_lazy(words)) for value, words in field.choices],
+        default=field.default.value,
+        help_text=field.help,
     )
 
 

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 
 from farmbuild.common.speaking import said, said_either
@@ -274,7 +275,7 @@ class LengthField(models.DecimalField):
             defaults["initial"] = self.get_default()
         required = {
             "required": not self.blank,
-            "label": self.verbose_name.capitalize(),
+            "label": capfirst(self.verbose_name),
             "help_text": self.help_text,
         }
         form_class = kwargs.pop("form_class", defaults.pop("form_class"))
@@ -381,7 +382,7 @@ class LengthListField(models.JSONField):
         kwargs.pop("form_class", None)
         defaults = {
             "required": not self.blank,
-            "label": self.verbose_name.capitalize(),
+            "label": capfirst(self.verbose_name),
             "help_text": self.help_text,
         }
         return LengthListFormField(**(defaults | kwargs))

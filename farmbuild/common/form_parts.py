@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.utils.translation import gettext
 
 from farmbuild.common.number_fields import WholeFormField
 
@@ -19,7 +20,9 @@ def set_integer_messages(form: forms.Form) -> None:
         bounds = [check for check in checks if isinstance(check, (MaxValueValidator, MinValueValidator))]
         most = min((row.limit_value for row in bounds if isinstance(row, MaxValueValidator)), default=None)
         least = max((row.limit_value for row in bounds if isinstance(row, MinValueValidator)), default=0)
-        words = f"Type a whole number from {least} to {most}." if most is not None else "Type a whole number."
+        words = gettext("Type a whole number.")
+        if most is not None:
+            words = gettext("Type a whole number from %(least)s to %(most)s.") % {"least": least, "most": most}
         field.validators = [
             *(check for check in field.validators if check not in bounds),
             MinValueValidator(least, words),

@@ -8,12 +8,15 @@ from django.core import signing
 from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
+from django.utils.functional import Promise
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
 from farmbuild.common.boxes import BOXES, FIELD, field_group
 from farmbuild.common.fields import LengthFormField, LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.reading import units_of
+from farmbuild.common.speaking import said
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import UnitSystem, by_sign, in_units, one_line
 
@@ -111,18 +114,20 @@ class SoleSelect(forms.Select):
 def display_value(field: forms.Field, value: Any) -> str:
     """A value of a form's field as a person reads it."""
     if isinstance(field, forms.ModelMultipleChoiceField):
-        return ", ".join(sorted(str(row) for row in (value.all() if hasattr(value, "all") else value))) or "none"
+        return ", ".join(sorted(str(row) for row in (value.all() if hasattr(value, "all") else value))) or gettext(
+            "none"
+        )
     if isinstance(field, forms.ModelChoiceField):
-        return str(value) if value else "none"
+        return str(value) if value else gettext("none")
     if isinstance(field, forms.BooleanField):
-        return "yes" if value else "no"
+        return gettext("yes") if value else gettext("no")
     if isinstance(field, forms.ChoiceField):
         return str(dict(field.choices).get(value, value))
     if value is None or value == "":
-        return "nothing"
+        return gettext("nothing")
     if isinstance(value, date):
         return day(value)
-    return str(getattr(field, "say", field.prepare_value)(value)) or "nothing"
+    return str(getattr(field, "say", field.prepare_value)(value)) or gettext("nothing")
 
 
 def _widget_in_place(kind: type[forms.Select], shown: forms.Select) -> forms.Select:
@@ -138,8 +143,11 @@ def _say_in_units(field: forms.Field, system: UnitSystem) -> None:
 
 
 def _said(sentence: Any, system: UnitSystem) -> Any:
+    """Models take some of what they say from planning, which is English until it is read."""
     own = in_units(sentence, system)
-    return by_sign(own) if isinstance(own, str) else own
+    if isinstance(own, Promise):
+        return by_sign(str(own))
+    return by_sign(said(own)) if isinstance(own, str) and not isinstance(own, SafeString) else own
 
 
 class OrgFormMixin:
@@ -238,7 +246,7 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm, metaclass=_ReadByTheSign):
             name: display_value(field, getattr(row, name))
             for name, field in self.fields.items()
             if name in columns and not field.widget.is_hidden
-        } | ({"archived": "yes" if row.archived_at else "no"} if "archived_at" in columns else {})
+        } | ({"archived": gettext("yes") if row.archived_at else gettext("no")} if "archived_at" in columns else {})
 
     def signed_values(self, row: Any) -> str:
         return signing.dumps(self.display_values(row), salt=_OPENED, compress=True)

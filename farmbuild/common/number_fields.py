@@ -10,8 +10,10 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.functional import lazy
+from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy
 
-from farmbuild.common.speaking import said
+from farmbuild.common.speaking import kept_words, said
 from farmbuild.measure import NumberError, read_decimal, read_whole, typed_as
 
 
@@ -73,7 +75,9 @@ class WholeFormField(_TypedNumber, forms.IntegerField):
 
 
 def formfield_by_sign(column: models.Field, **kwargs: Any) -> forms.Field | None:
-    """The field of a model form for a column: numbers are read by the decimal sign."""
+    """The field of a model form for a column: numbers are read by the decimal sign, and what it is called is said when
+    the form is read."""
+    kwargs.setdefault("label", capfirst(gettext_lazy(kept_words(column.verbose_name))))
     if isinstance(column, models.IntegerField):
         kwargs.setdefault("form_class", WholeFormField)
     elif type(column) is models.DecimalField:

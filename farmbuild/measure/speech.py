@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 
 def gettext_noop(text: str) -> str:
@@ -21,9 +21,21 @@ class Sentence(str):
 
     __slots__ = ("text", "values")
 
+    def __add__(self, other: str) -> Sentence:
+        return joined("", (self, other))
+
+    def __radd__(self, other: str) -> Sentence:
+        return joined("", (other, self))
+
 
 def sentence(text: str, /, **values: object) -> Sentence:
     """``text`` with ``%(name)s`` for each value; a value may be a sentence itself."""
     made = Sentence(text % values if values else text)
     made.text, made.values = text, values
     return made
+
+
+def joined(between: str, parts: Iterable[str]) -> Sentence:
+    """Sentences side by side, each of which is said by itself."""
+    values = {f"part{n}": part for n, part in enumerate(parts)}
+    return sentence(between.replace("%", "%%").join(f"%({name})s" for name in values), **values)

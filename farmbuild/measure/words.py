@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from farmbuild.measure.numbers import format_count
+from farmbuild.measure.speech import joined, sentence
 
 #: Line ends and other control characters (Unicode: Cc, Zl, Zp), and those that turn the order of letters round.
 _ENDS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
@@ -26,13 +27,16 @@ def noun_for(count: int, noun: str, plural: str = "") -> str:
 
 def count_noun(count: int, noun: str, plural: str = "") -> str:
     """1 stick, 1,200 sticks."""
-    return f"{format_count(count)} {noun_for(count, noun, plural)}"
+    return joined(" ", (format_count(count), sentence(noun_for(count, noun, plural))))
 
 
 def join_words(words: Iterable[str], last_by: str = "and") -> str:
     """58 sticks; 58 sticks and 1 roll; 58 sticks, 18 boards and 1 roll. Empty for none."""
     *others, last = [*words] or [""]
-    return f"{', '.join(others)} {last_by} {last}" if others else last
+    if not others:
+        return last
+    both = "%(others)s or %(last)s" if last_by == "or" else "%(others)s and %(last)s"
+    return sentence(both, others=joined(", ", others), last=last)
 
 
 def format_day(day: date) -> str:

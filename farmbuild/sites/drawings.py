@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import TypedDict
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.drawing import (
     LETTER,
@@ -21,7 +22,7 @@ from farmbuild.common.drawing import (
 )
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.common.remembered import drawn_once
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said, said_count
 from farmbuild.sites.bridge import BY_NAME, DrawnHouse, EndWall, HouseShape
 
 #: Hoops drawn at most: more would run into one black bar.
@@ -41,6 +42,13 @@ _DOORS = tuple(name for name in BY_NAME if BY_NAME[name].section == "End walls a
 
 #: Before the key of a figure: the anchor of its working.
 WORKING = "working-"
+
+
+#: By the end, as it is called in a heading and in the name of a drawing.
+_END_NAMES = {
+    "front": (gettext_lazy("The front end"), gettext_lazy("front end")),
+    "back": (gettext_lazy("The back end"), gettext_lazy("back end")),
+}
 
 
 class _Led(TypedDict, total=False):
@@ -84,7 +92,7 @@ class HouseDrawing:
         """Of a dimension: where its working stands."""
         if key not in self.workings:
             return {}
-        return {"href": f"#{WORKING}{key}", "label": f"{what}: how it was worked out"}
+        return {"href": f"#{WORKING}{key}", "label": gettext("%(what)s: how it was worked out") % {"what": what}}
 
     def _fit(self, drawing: Drawing, room: Decimal | float, length: Decimal | float, name: str = "") -> str:
         """What fits a dimension line ``room`` mm long, best first: name and both units; the bare length.
@@ -106,9 +114,9 @@ class HouseDrawing:
         """The section, and what each end is called with its drawing, all equally wide; equal ends are drawn once."""
         walls = self.house.end_walls
         if len(walls) == 2 and replace(walls[0].doors, end="") == replace(walls[1].doors, end=""):
-            named = [("Both ends", walls[0])]
+            named = [(gettext("Both ends"), walls[0])]
         else:
-            named = [(f"The {wall.name} end", wall) for wall in walls]
+            named = [(str(_END_NAMES[wall.name][0]), wall) for wall in walls]
         section, ends = self._section(), [self._end(wall, name) for name, wall in named]
         as_wide(section, *ends)
         return section.svg(), tuple((name, end.svg()) for (name, _), end in zip(named, ends, strict=True))
@@ -121,18 +129,27 @@ class HouseDrawing:
     def _section(self) -> Drawing:
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
-        words = (
-            f"Posts {self._say(shape.span)} apart, {self._say(shape.post_depth)} in the ground and"
-            f" {self._say(shape.post_above)} above it. {self._socket()}The hoop rises {self._say(shape.rise)} from its"
-            f" ends to a ridge {self._say(shape.ridge_height)} above the ground."
-        )
+        words = gettext(
+            "Posts %(span)s apart, %(post_depth)s in the ground and %(post_above)s above it. "
+            "%(socket)sThe hoop rises %(rise)s from its ends to a ridge %(ridge_height)s above the "
+            "ground."
+        ) % {
+            "span": self._say(shape.span),
+            "post_depth": self._say(shape.post_depth),
+            "post_above": self._say(shape.post_above),
+            "socket": self._socket(),
+            "rise": self._say(shape.rise),
+            "ridge_height": self._say(shape.ridge_height),
+        }
         if self.house.sleeves:
-            words += f" Its sticks butt in {count_noun(len(self.house.sleeves), 'sleeve')}."
+            words += gettext(" Its sticks butt in %(sleeves)s.") % {
+                "sleeves": said_count(len(self.house.sleeves), "sleeve")
+            }
         if self.house.sides:
-            words += f" Sides: {self.house.sides.words}."
+            words += gettext(" Sides: %(words)s.") % {"words": said(self.house.sides.words)}
         if self.whole:
-            words += f" A person of {self._say(PERSON)} stands in it."
-        drawing = self._drawing(span, ridge, "section", words)
+            words += gettext(" A person of %(person)s stands in it.") % {"person": self._say(PERSON)}
+        drawing = self._drawing(span, ridge, gettext("section"), words)
         self._frame(drawing)
         if self.whole:
             drawing.person(self._person_at(drawing))
@@ -140,7 +157,7 @@ class HouseDrawing:
             points = [(span / 2 + x, height) for x, height in sleeve.points]
             drawing.polyline(points, "mark")
             x, height = points[len(points) // 2]
-            drawing.text(x, height - drawing.mm(16), "sleeve", "small")
+            drawing.text(x, height - drawing.mm(16), gettext("sleeve"), "small")
         with drawing.of(*_PURLINS):
             for purlin in self.house.purlins:
                 drawing.circle(span / 2 + float(purlin.x), float(purlin.height), drawing.mm(3), "mark")
@@ -153,7 +170,9 @@ class HouseDrawing:
         self._section_dimensions(drawing)
         if any(board.name == "hip boards" for board in self.house.boards):
             with drawing.of(*_of_boards("hip boards"), quiet=True):
-                drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
+                drawing.text(
+                    drawing.mm(10), float(shape.post_above) + drawing.mm(6), gettext("hip board"), anchor="start"
+                )
         return drawing
 
     @drawn_once
@@ -161,11 +180,12 @@ class HouseDrawing:
         """The section with its span and ridge alone, at a scale that several houses share."""
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
-        words = (
-            f"Posts {self._say(shape.span)} apart, ridge {self._say(shape.ridge_height)} above the ground, beside a"
-            f" person of {self._say(PERSON)}."
+        words = gettext(
+            "Posts %(span)s apart, ridge %(ridge_height)s above the ground, beside a person of %(person)s."
+        ) % {"span": self._say(shape.span), "ridge_height": self._say(shape.ridge_height), "person": self._say(PERSON)}
+        drawing = Drawing(
+            span, ridge, f"{self.name}: {gettext('section')}", words, scale=scale, units=self.units, paper=_AMONG
         )
-        drawing = Drawing(span, ridge, f"{self.name}: section", words, scale=scale, units=self.units, paper=_AMONG)
         self._frame(drawing)
         drawing.dimension(
             0, -float(shape.post_depth), span, -float(shape.post_depth), self._say(shape.span), -drawing.step
@@ -177,8 +197,10 @@ class HouseDrawing:
     def _socket(self) -> str:
         if not self.shape.socket_depth:
             return ""
-        way = "over" if self.house.over_post else "in"
-        return f"The hoop stands {self._say(self.shape.socket_depth)} {way} them. "
+        depth = {"depth": self._say(self.shape.socket_depth)}
+        if self.house.over_post:
+            return gettext("The hoop stands %(depth)s over them. ") % depth
+        return gettext("The hoop stands %(depth)s in them. ") % depth
 
     def _frame(self, drawing: Drawing) -> None:
         """Ground line, posts and hoop."""
@@ -202,7 +224,7 @@ class HouseDrawing:
 
     def _above_room(self) -> float:
         """Units at the right, inside, that the height of the posts and its words take."""
-        return len(f"above {self._say(self.shape.post_above)}") * LETTER_BREADTH + 22
+        return len(gettext("above %(label)s") % {"label": self._say(self.shape.post_above)}) * LETTER_BREADTH + 22
 
     def _person_at(self, drawing: Drawing) -> float:
         """Beside words at the left and clear of those at the right, and of a joint at the crown."""
@@ -225,41 +247,51 @@ class HouseDrawing:
         # Under a smaller one, with dimensions that lead somewhere, the page says it.
         if not self.workings:
             with drawing.of(*_FILM, quiet=True):
-                drawing.text(drawing.mm(10), drawing.mm(6), side.words, anchor="start")
+                drawing.text(drawing.mm(10), drawing.mm(6), said(side.words), anchor="start")
 
     def _section_dimensions(self, drawing: Drawing) -> None:
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
         above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
         drawing.line(0, ridge, span, ridge, "thin")
-        label = self._fit(drawing, span, shape.span, "post span")
+        label = self._fit(drawing, span, shape.span, gettext("post span"))
         with drawing.of("post_span"):
             drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
-        label = self._fit(drawing, ridge, shape.ridge_height, "ridge")
+        label = self._fit(drawing, ridge, shape.ridge_height, gettext("ridge"))
         drawing.dimension(0, 0, 0, ridge, label, drawing.step, **self._worked("ridge", label))
-        label = self._fit(drawing, shape.rise, shape.rise, "rise")
+        label = self._fit(drawing, shape.rise, shape.rise, gettext("rise"))
         with drawing.of("recipe"):
             drawing.dimension(span, foot, span, ridge, label, -drawing.step, **self._worked("rise", label))
         if foot and "foot" in self.workings:
-            label = self._fit(drawing, foot, foot, "ends")
+            label = self._fit(drawing, foot, foot, gettext("ends"))
             drawing.dimension(
-                span, 0, span, foot, label, -drawing.step, **self._worked("foot", f"ends of hoop {label}")
+                span,
+                0,
+                span,
+                foot,
+                label,
+                -drawing.step,
+                **self._worked("foot", gettext("ends of hoop %(label)s") % {"label": label}),
             )
         self._sprung(drawing, -depth - drawing.step)
         # Inside the house, where there is room for words beside short lines.
         if above:
             label = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)
             with drawing.of("post_length", quiet=True):
-                drawing.dimension(span, 0, span, above, f"above {label}", 0.6 * drawing.step)
+                drawing.dimension(
+                    span, 0, span, above, gettext("above %(label)s") % {"label": label}, 0.6 * drawing.step
+                )
         if depth:
             label = self._both(depth) if depth * drawing.scale > 3 * LETTER else self._say(depth)
             with drawing.of("post_depth", quiet=True):
-                drawing.dimension(0, 0, 0, -depth, f"in ground {label}", 0.6 * drawing.step)
+                drawing.dimension(
+                    0, 0, 0, -depth, gettext("in ground %(label)s") % {"label": label}, 0.6 * drawing.step
+                )
 
     def _sprung(self, drawing: Drawing, y: float) -> None:
         """What the span is worked out to besides, under it."""
         shape = self.shape
-        words = f"sprung in {self._both(shape.spring_in)}"
+        words = gettext("sprung in %(both)s") % {"both": self._both(shape.spring_in)}
         if led := self._worked("spring", words):
             with drawing.link(led["href"], led["label"]):
                 drawing.text(float(shape.span) / 2, y - drawing.mm(20), words, "dim")
@@ -269,31 +301,44 @@ class HouseDrawing:
     @drawn_once
     def end(self, wall: EndWall) -> SafeString:
         """One framed end wall seen from outside."""
-        return self._end(wall, f"{wall.name} end").svg()
+        return self._end(wall, str(_END_NAMES[wall.name][1])).svg()
 
     def _end(self, wall: EndWall, name: str) -> Drawing:
         shape, doors = self.shape, wall.doors
         span, ridge = float(shape.span), float(shape.ridge_height)
         middle = span / 2
-        words = f"{len(wall.studs)} studs, {len(wall.door_posts)} door posts, {len(wall.short_studs)} short studs"
-        if doors.count:
-            words += (
-                f"; {doors.count} x door opening {self._say(doors.width)} wide and {self._say(doors.height)} high, each"
-                f" leaf {self._say(doors.leaf_width)} x {self._say(doors.leaf_height)}"
+        words = ", ".join(
+            said_count(len(members), noun)
+            for members, noun in (
+                (wall.studs, "stud"),
+                (wall.door_posts, "door post"),
+                (wall.short_studs, "short stud"),
             )
+        )
+        if doors.count:
+            words += gettext(
+                "; %(count)s x door opening %(width)s wide and %(height)s high, each leaf %(leaf_width)s "
+                "x %(leaf_height)s"
+            ) % {
+                "count": doors.count,
+                "width": self._say(doors.width),
+                "height": self._say(doors.height),
+                "leaf_width": self._say(doors.leaf_width),
+                "leaf_height": self._say(doors.leaf_height),
+            }
         drawing = self._drawing(span, ridge, name[0].lower() + name[1:], words + ".")
         self._frame(drawing)
         with drawing.of(*_DOORS):
             self._members(drawing, wall)
-        label = self._fit(drawing, ridge, shape.ridge_height, "ridge")
+        label = self._fit(drawing, ridge, shape.ridge_height, gettext("ridge"))
         drawing.dimension(0, 0, 0, ridge, label, drawing.step)
         if doors.count:
             half, high = float(wall.opening) / 2, float(doors.height)
             side, wide = middle - half, float(doors.width)
-            label = self._fit(drawing, doors.width, doors.width, "door")
+            label = self._fit(drawing, doors.width, doors.width, gettext("door"))
             with drawing.of(f"{wall.name}_door_width", f"{wall.name}_door_count"):
                 drawing.dimension(side, 0, side + wide, 0, label, -drawing.step)
-            label = self._fit(drawing, doors.height, doors.height, "door")
+            label = self._fit(drawing, doors.height, doors.height, gettext("door"))
             with drawing.of(f"{wall.name}_door_height"):
                 drawing.dimension(span, high, span, 0, label, drawing.step)
             drawing.line(middle + half, high, span, high, "thin")
@@ -328,13 +373,13 @@ class HouseDrawing:
         kept = places[::every]
         if kept[-1] != places[-1]:
             kept.append(places[-1])
-        return kept, f" One hoop in {every} is drawn."
+        return kept, gettext(" One hoop in %(every)s is drawn.") % {"every": every}
 
     @drawn_once
     def side(self) -> SafeString:
         """Along the house: hoops where they stand, purlins, boards."""
         drawing = self._drawing(
-            float(self.shape.length), float(self.shape.ridge_height), "side view", self._side_words()
+            float(self.shape.length), float(self.shape.ridge_height), gettext("side view"), self._side_words()
         )
         self._side(drawing)
         self._length(drawing)
@@ -343,7 +388,9 @@ class HouseDrawing:
     @drawn_once
     def plan(self) -> SafeString:
         """From above: hoops, purlins and doors."""
-        drawing = self._drawing(float(self.shape.length), float(self.shape.span), "plan", self._plan_words())
+        drawing = self._drawing(
+            float(self.shape.length), float(self.shape.span), gettext("plan of a house"), self._plan_words()
+        )
         self._plan(drawing)
         self._length(drawing, below=0.0)
         return drawing.svg()
@@ -354,10 +401,13 @@ class HouseDrawing:
         shape = self.shape
         length, span, ridge = float(shape.length), float(shape.span), float(shape.ridge_height)
         depth = float(shape.post_depth)
-        words = f"{self._side_words()} In plan {self._plan_words()}"
+        words = gettext("%(side_words)s In plan %(plan_words)s") % {
+            "side_words": self._side_words(),
+            "plan_words": self._plan_words(),
+        }
         # Both views have half as much again as one.
         scale = min(ALONG / length, 1.5 * self.tallest / (ridge + depth + span))
-        drawing = self._drawing(length, ridge, "side view and plan", words, scale)
+        drawing = self._drawing(length, ridge, gettext("side view and plan"), words, scale)
         self._side(drawing)
         self._length(drawing)
         top = -depth - drawing.mm(_BETWEEN)
@@ -369,23 +419,34 @@ class HouseDrawing:
 
     def _side_words(self) -> str:
         shape = self.shape
-        return (
-            f"{shape.hoops} hoops {self._say(shape.spacing)} apart make {self._say(shape.length)}; ridge"
-            f" {self._say(shape.ridge_height)} above the ground.{self._shown_hoops()[1]}"
-        )
+        return gettext(
+            "%(hoops)s hoops %(spacing)s apart make %(length)s; ridge %(ridge_height)s above the ground.%(shown_hoops)s"
+        ) % {
+            "hoops": shape.hoops,
+            "spacing": self._say(shape.spacing),
+            "length": self._say(shape.length),
+            "ridge_height": self._say(shape.ridge_height),
+            "shown_hoops": self._shown_hoops()[1],
+        }
 
     def _plan_words(self) -> str:
         shape = self.shape
-        return (
-            f"{self._say(shape.span)} across and {self._say(shape.length)} along, {shape.hoops} hoops"
-            f" {self._say(shape.spacing)} apart. The front end is on the left.{self._shown_hoops()[1]}"
-        )
+        return gettext(
+            "%(span)s across and %(length)s along, %(hoops)s hoops %(spacing)s apart. The front end "
+            "is on the left.%(shown_hoops)s"
+        ) % {
+            "span": self._say(shape.span),
+            "length": self._say(shape.length),
+            "hoops": shape.hoops,
+            "spacing": self._say(shape.spacing),
+            "shown_hoops": self._shown_hoops()[1],
+        }
 
     def _length(self, drawing: Drawing, below: float | None = None) -> None:
         """Its dimension under posts, or under ``below``."""
         length, y = float(self.shape.length), -float(self.shape.post_depth) if below is None else below
         with drawing.of("length"):
-            drawing.dimension(0, y, length, y, f"length {self._both(length)}", -drawing.step)
+            drawing.dimension(0, y, length, y, gettext("length %(both)s") % {"both": self._both(length)}, -drawing.step)
 
     def _side(self, drawing: Drawing) -> None:
         shape = self.shape
@@ -403,12 +464,12 @@ class HouseDrawing:
             drawing.bar(0, float(board.bottom), length, float(board.height), "fill seen")
         if above:
             drawing.line(0, above, length, above, "thin")
-        label = f"hoops apart {self._both(shape.spacing)}"
+        label = gettext("hoops apart %(both)s") % {"both": self._both(shape.spacing)}
         with drawing.of("spacing_wanted"):
             drawing.dimension(0, ridge, hoops[1], ridge, label, drawing.step, **self._worked("spacing", label))
-        if led := self._worked("hoops", f"{shape.hoops} hoops"):
+        if led := self._worked("hoops", said_count(shape.hoops, "hoop")):
             with drawing.link(led["href"], led["label"]):
-                drawing.text(length, ridge + drawing.mm(8), f"{shape.hoops} hoops", "dim", anchor="end")
+                drawing.text(length, ridge + drawing.mm(8), said_count(shape.hoops, "hoop"), "dim", anchor="end")
         height = self._fit(drawing, ridge, shape.ridge_height)
         if len(height) * LETTER_BREADTH < ridge * drawing.scale:
             drawing.dimension(0, 0, 0, ridge, height, drawing.step)
@@ -426,7 +487,7 @@ class HouseDrawing:
             if half:
                 bar = drawing.mm(4)
                 drawing.rect(x - bar / 2, span / 2 - half, bar, 2 * half, "mark")
-        drawing.text(-drawing.mm(8), span / 2, "front", anchor="end")
+        drawing.text(-drawing.mm(8), span / 2, gettext("front"), anchor="end")
         drawing.dimension(length, span, length, 0, self._fit(drawing, span, self.shape.span), drawing.step)
 
 

@@ -18,6 +18,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import WholeFormField
+from farmbuild.common.speaking import said_either
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.measure.limits import SEASON_DAYS
 from farmbuild.sites.bridge import FIELDS, MATERIAL_FIELDS, SENSES, SPEC_FIELDS, FieldKind, own_rows_of, sections
@@ -52,7 +53,7 @@ class SiteForm(OrgModelForm):
         model = Site
         fields = ["name", "address", "note", "corner_stake", "plan_bearing", "walkway"]
         widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
-        error_messages = {"name": {"required": "Type what the site is called, for example North Field."}}
+        error_messages = {"name": {"required": gettext_lazy("Type what the site is called, for example North Field.")}}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -140,13 +141,13 @@ class HouseForm(OrgModelForm):
         fields = ["site", "name", "need_date", *SPEC_FIELDS]
         field_classes = dict.fromkeys(MATERIAL_FIELDS, MaterialChoiceField)
         error_messages = {
-            "name": {"required": "Type what the house is called, for example North Field 2."},
-            "site": {"required": "Choose the site on which the house stands."},
-            "recipe": {"required": "Choose how its hoops are made."},
-            "side_closing": {"required": "Choose how the sides close."},
-            "post_span": {"required": "Type how far apart the ground posts stand across the house."},
-            "length": {"required": "Type how long the house is, first hoop to last."},
-            "spacing_wanted": {"required": "Type how far apart the hoops may stand at most."},
+            "name": {"required": gettext_lazy("Type what the house is called, for example North Field 2.")},
+            "site": {"required": gettext_lazy("Choose the site on which the house stands.")},
+            "recipe": {"required": gettext_lazy("Choose how its hoops are made.")},
+            "side_closing": {"required": gettext_lazy("Choose how the sides close.")},
+            "post_span": {"required": gettext_lazy("Type how far apart the ground posts stand across the house.")},
+            "length": {"required": gettext_lazy("Type how long the house is, first hoop to last.")},
+            "spacing_wanted": {"required": gettext_lazy("Type how far apart the hoops may stand at most.")},
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -159,7 +160,7 @@ class HouseForm(OrgModelForm):
         self.fields["recipe"].queryset = any_recipe_of(organisation=self.organisation).filter(
             standing | Q(pk=self.instance.recipe_id)
         )
-        for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
+        for name, label in (("site", gettext("Choose a site")), ("recipe", gettext("Choose a recipe"))):
             if name in self.fields:
                 self.fields[name].empty_label = label
         own = {getattr(self.instance, f"{name}_id") for name in MATERIAL_FIELDS}
@@ -190,7 +191,9 @@ class HouseForm(OrgModelForm):
         shown.offer(self.shared, kinds=frozenset(kinds), own=own)
         archived = own and next((row for row in self.shared if row.pk == own and row.archived_at), None)
         if archived:
-            words = f"{archived} is archived. The house keeps it until you choose another."
+            words = gettext("%(archived)s is archived. The house keeps it until you choose another.") % {
+                "archived": archived
+            }
             shown.help_text = format_html("{} {}", shown.help_text, words) if shown.help_text else escape(words)
 
     def _get_validation_exclusions(self) -> set[str]:
@@ -235,7 +238,7 @@ class HouseForm(OrgModelForm):
                 and (found := data.get(field.name))
                 and found.kind not in field.materials
             ):
-                kinds = " or ".join(Material.Kind(kind).label.lower() for kind in field.materials)
+                kinds = said_either(str(Material.Kind(kind).label).lower() for kind in field.materials)
                 self.add_error(
                     field.name,
                     gettext(

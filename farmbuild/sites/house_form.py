@@ -9,7 +9,9 @@ from django.core.exceptions import ValidationError
 from django.forms import BoundField
 from django.http import HttpRequest
 from django.utils.text import slugify
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said
 from farmbuild.sites.bridge import section_words_of
 from farmbuild.sites.forms import HouseForm
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
@@ -17,8 +19,6 @@ from farmbuild.sites.own_rows import OwnRows, own_rows_words
 
 #: The button that asks for more rows of its own.
 MORE = "more_rows"
-#: How a part with something to correct begins its line.
-WRONG = "to correct: "
 _OWN_ROWS_PLACE = "own-rows"
 
 
@@ -64,12 +64,12 @@ def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]
     ``problems``: what is told by field, where that is not what the form refused.
     """
     told = form.errors if problems is None else problems
-    said = section_words_of(form.typed(), form.organisation.unit_system)
+    lines = section_words_of(form.typed(), form.organisation.unit_system)
     parts = []
     for title, names in form.groups:
         if title and names:
             refused = next((name for name in names if told.get(name)), "")
-            words = f"{WRONG}{told[refused][0]}" if refused else said[title]
+            words = gettext("to correct: %(told)s") % {"told": told[refused][0]} if refused else said(lines[title])
             parts.append(FoldedPart(title, words, [form[name] for name in names], bool(refused)))
     in_order = [*form.asked, *(name for title, names in form.groups if title for name in names)]
     first = [form.fields[name] for name in in_order if form.errors.get(name)]
@@ -80,7 +80,9 @@ def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]
     return FoldedForm(
         asked=[form[name] for name in form.asked],
         parts=parts,
-        own_rows=f"{WRONG}{of_rows[0]}" if of_rows else own_rows_words(rows.typed(), form.organisation.unit_system),
+        own_rows=gettext("to correct: %(told)s") % {"told": of_rows[0]}
+        if of_rows
+        else own_rows_words(rows.typed(), form.organisation.unit_system),
         own_rows_wrong=bool(of_rows),
         own_rows_open=rows.asked_more or bool(of_rows),
     )

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.remembered import drawn_once
+from farmbuild.common.speaking import said
 from farmbuild.sites.bridge import DrawnHouse
 
 _THIN, _LIT = "thin", "lit"
@@ -28,9 +30,13 @@ class LitDrawing:
     def svg(self) -> SafeString:
         shape = self.house.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
-        view = "End wall" if self.key == "ends" else "Section"
-        words = f"{view} of the house, not for measuring. Drawn heavy: {self.what.lower()}."
-        drawing = Drawing(span, ridge, f"{self.name}: {self.what.lower()}", words, tallest=240.0)
+        parts = said(self.what).lower()
+        words = (
+            gettext("End wall of the house, not for measuring. Drawn heavy: %(parts)s.")
+            if self.key == "ends"
+            else gettext("Section of the house, not for measuring. Drawn heavy: %(parts)s.")
+        ) % {"parts": parts}
+        drawing = Drawing(span, ridge, f"{self.name}: {parts}", words, tallest=240.0)
         edge = span * 0.06
         drawing.line(-edge, 0, span + edge, 0, _THIN)
         self._film(drawing)

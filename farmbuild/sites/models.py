@@ -7,6 +7,7 @@ from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
@@ -33,24 +34,29 @@ class Site(OrgOwned):
     address = models.TextField(blank=True)
     note = models.TextField(blank=True)
     corner_stake = models.CharField(
-        "corner stake",
+        gettext_lazy("corner stake"),
         max_length=60,
         blank=True,
-        help_text="The stake at the corner of the site that houses are measured from, for example gate stake.",
+        help_text=gettext_lazy(
+            "The stake at the corner of the site that houses are measured from, for example gate stake."
+        ),
     )
     plan_bearing = _turn(
-        "compass bearing across the site",
-        "Stand at the corner stake with the base line to your right, look across the site and read the compass. North"
-        " is 0, east 90. Empty: not known.",
+        gettext_lazy("compass bearing across the site"),
+        gettext_lazy(
+            "Stand at the corner stake with the base line to your right, look across the site and read the compass."
+            " North is 0, east 90. Empty: not known."
+        ),
         null=True,
         blank=True,
     )
     walkway = LengthField(
-        "walkway between houses",
+        gettext_lazy("walkway between houses"),
         null=True,
         blank=True,
         help_text=ByUnits(
-            "Houses nearer than this are named. Empty: 3'.", "Houses nearer than this are named. Empty: 900 mm."
+            gettext_lazy("Houses nearer than this are named. Empty: 3'."),
+            gettext_lazy("Houses nearer than this are named. Empty: 900 mm."),
         ),
     )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -177,12 +183,12 @@ class House(OrgOwned, HouseSpec):
     site = models.ForeignKey(Site, models.PROTECT, related_name="houses")
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
-    need_date = models.DateField("materials needed by")
+    need_date = models.DateField(gettext_lazy("materials needed by"))
     #: From the corner stake to the front corner post on the right as one walks in; None: not placed.
-    along = LengthField("along", null=True, blank=True)
-    across = LengthField("across", null=True, blank=True)
+    along = LengthField(gettext_lazy("along"), null=True, blank=True)
+    across = LengthField(gettext_lazy("across"), null=True, blank=True)
     #: 0: the ridge runs along the base line, away from the stake as one walks in.
-    ridge_turn = _turn("ridge turned, degrees", "", default=0, blank=True)
+    ridge_turn = _turn(gettext_lazy("ridge turned, degrees"), "", default=0, blank=True)
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
     saved_at = models.DateTimeField(auto_now=True)
     saved_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+")
@@ -217,7 +223,7 @@ class House(OrgOwned, HouseSpec):
     @property
     def saver(self) -> str:
         """Who saved it last."""
-        return self.saved_by.display_name if self.saved_by else "Someone"
+        return self.saved_by.display_name if self.saved_by else gettext("Someone")
 
 
 class HouseOwnRow(models.Model):
@@ -228,11 +234,14 @@ class HouseOwnRow(models.Model):
     material = models.ForeignKey(Material, models.PROTECT, related_name="+")
     quantity = models.DecimalField(max_digits=9, decimal_places=fields.PLACES)
     per = models.CharField(
-        "for each", max_length=10, choices=list(fields.PER_NAMES.items()), default=fields.Per.HOUSE.value
+        gettext_lazy("for each"),
+        max_length=10,
+        choices=[(per.value, gettext_lazy(name)) for per, name in fields.PER_NAMES.items()],
+        default=fields.Per.HOUSE.value,
     )
-    length = LengthField("length of each piece", small=True, default=Decimal(0), blank=True)
+    length = LengthField(gettext_lazy("length of each piece"), small=True, default=Decimal(0), blank=True)
     #: A kind of work; which there are is not the table's business.
-    step = models.CharField("used in", max_length=12, blank=True)
+    step = models.CharField(gettext_lazy("used in"), max_length=12, blank=True)
     note = models.CharField(max_length=fields.MAX_NOTE, blank=True)
 
     objects = KeptQuerySet.as_manager()
@@ -246,4 +255,8 @@ class HouseOwnRow(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.material}: {format_decimal(self.quantity.normalize())} for each {self.get_per_display()}"
+        return gettext("%(material)s: %(quantity)s for each %(each)s") % {
+            "material": self.material,
+            "quantity": format_decimal(self.quantity.normalize()),
+            "each": self.get_per_display(),
+        }

@@ -8,7 +8,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext_lazy
+from django.utils.text import format_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_in_use, materials_of
@@ -16,6 +17,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
 from farmbuild.common.number_fields import DecimalFormField
+from farmbuild.common.speaking import said
 from farmbuild.measure import UnitSystem, format_decimal
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import MAX_NOTE, MAX_ROWS, PER_NAMES, PLACES, WORK_NAMES, Per, own_rows_of
@@ -26,21 +28,25 @@ from farmbuild.sites.services import OwnRowError
 NAME = "rows of its own"
 SPARE_ROWS = 1
 VALUES = ("material", "quantity", "per", "length", "step", "note")
-_STEPS = [(kind.value, name) for kind, name in WORK_NAMES.items()]
+_STEPS = [(kind.value, gettext_lazy(name)) for kind, name in WORK_NAMES.items()]
 
 
 def own_row_words(row: HouseOwnRow, units: str) -> str:
     """Strap: 2 for each hoop, 6 in long, used in Film (over the tape)."""
-    words = f"{row.material}: {format_decimal(row.quantity.normalize())} for each {PER_NAMES[Per(row.per)]}"
+    words = gettext("%(material)s: %(quantity)s for each %(each)s") % {
+        "material": row.material,
+        "quantity": format_decimal(row.quantity.normalize()),
+        "each": said(PER_NAMES[Per(row.per)]),
+    }
     if row.length:
-        words += f", {length_text(row.length, units)} long"
+        words += gettext(", %(length)s long") % {"length": length_text(row.length, units)}
     if row.step:
-        words += f", used in {dict(_STEPS).get(row.step, row.step)}"
+        words += gettext(", used in %(step)s") % {"step": dict(_STEPS).get(row.step, row.step)}
     return f"{words} ({row.note})" if row.note else words
 
 
 def own_rows_words(rows: Iterable[HouseOwnRow], units: str) -> str:
-    return "; ".join(own_row_words(row, units) for row in rows) or "none"
+    return "; ".join(own_row_words(row, units) for row in rows) or gettext("none")
 
 
 class OwnRowForm(OrgForm):
@@ -57,12 +63,14 @@ class OwnRowForm(OrgForm):
             "invalid": gettext_lazy("Type a quantity as a plain number, for example 2 or 0.5."),
             "max_digits": gettext_lazy("Type a smaller quantity."),
             "max_whole_digits": gettext_lazy("Type a smaller quantity."),
-            "max_decimal_places": f"Type a quantity with at most {PLACES} decimals.",
+            "max_decimal_places": format_lazy(
+                gettext_lazy("Type a quantity with at most {places} decimals."), places=PLACES
+            ),
         },
     )
     per = forms.ChoiceField(
         label=gettext_lazy("For each"),
-        choices=[(per.value, name) for per, name in PER_NAMES.items()],
+        choices=[(per.value, gettext_lazy(name)) for per, name in PER_NAMES.items()],
         initial=Per.HOUSE.value,
         required=False,
     )
@@ -82,7 +90,7 @@ class OwnRowForm(OrgForm):
         super().__init__(*args, **kwargs)
         self.materials = materials
         self._offer_own_length()
-        self.fields["material"].choices = [("", "None"), *((key, str(row)) for key, row in materials.items())]
+        self.fields["material"].choices = [("", gettext("None")), *((key, str(row)) for key, row in materials.items())]
 
     def _offer_own_length(self) -> None:
         """Feet or metres of house length, as the organisation measures; the other one where the row has it."""
@@ -166,7 +174,9 @@ class OwnRows(forms.BaseFormSet):
     def wrong(self) -> list[str]:
         """What is wrong with its rows, for the top of the page."""
         return [
-            f"Row {n}, {row.fields[name].label}: {told}" if name in row.fields else f"Row {n}: {told}"
+            gettext("Row %(n)s, %(label)s: %(told)s") % {"n": n, "label": row.fields[name].label, "told": told}
+            if name in row.fields
+            else gettext("Row %(n)s: %(told)s") % {"n": n, "told": told}
             for n, row in enumerate(self.forms, 1)
             for name, messages in row.errors.items()
             for told in messages

@@ -6,10 +6,12 @@ from copy import copy
 from dataclasses import dataclass, field
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.catalogue.selectors import prices_of
 from farmbuild.common.lengths import length_text
-from farmbuild.measure import amounts_shown, count_noun, format_about, join_words
+from farmbuild.common.speaking import said, said_count, said_list
+from farmbuild.measure import amounts_shown, format_about, format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
@@ -69,25 +71,28 @@ def picture_of(form: HouseForm, rows: OwnRows) -> Picture:
         problems = {name: [form.fields[name].error_messages["required"]] for name in missing}
     if not problems:
         for name, told in spec_problems(house, organisation.unit_system):
-            problems.setdefault(OWN_ROWS if name == "own_rows" else name, []).append(told)
+            problems.setdefault(OWN_ROWS if name == "own_rows" else name, []).append(said(told))
     return Picture(problems=problems, missing=missing) if problems else _drawn(house, organisation)
 
 
 def _drawn(house: House, organisation: Organisation) -> Picture:
     units = organisation.unit_system
     drawn = drawn_of(house, units)
-    draw = HouseDrawing(drawn, house.name or "New house", units, tallest=TALLEST, whole=False)
+    draw = HouseDrawing(drawn, house.name or gettext("New house"), units, tallest=TALLEST, whole=False)
     views = [("section", draw.section()), ("side", draw.side())]
     views += [(wall.name, draw.end(wall)) for wall in drawn.end_walls]
     rows = take_off_typed(house, units)
     sticks = sum(row.quantity for row in rows if row.purpose == "hoops")
-    each = f"{length_text(house.recipe.stick_length, units)} of {house.recipe.tube.name}"
+    each = gettext("%(length)s of %(tube)s") % {
+        "length": length_text(house.recipe.stick_length, units),
+        "tube": house.recipe.tube.name,
+    }
     cost, more = _cost(house, rows, organisation)
     return Picture(
         views=views,
-        counts=f"{count_noun(drawn.shape.hoops, 'hoop')}, {count_noun(sticks, 'stick')}",
+        counts=f"{said_count(drawn.shape.hoops, 'hoop')}, {said_count(sticks, 'stick')}",
         cost=cost,
-        more=[f"The sticks of the hoops are {each}.", *more],
+        more=[gettext("The sticks of the hoops are %(each)s.") % {"each": each}, *more],
     )
 
 
@@ -98,18 +103,23 @@ def _cost(house: House, rows: tuple[TakeoffRow, ...], organisation: Organisation
     known = materials_in(house)
     prices = prices_of(organisation=organisation, codes=known.keys(), on=today_of(organisation=organisation))
     rough = rough_cost_of(rows, prices, house, organisation.kerf)
-    said = []
+    unpriced = []
     if rough.unpriced:
         names = [known[code].name for code in rough.unpriced]
         rest = len(names) - _NAMED
-        listed = join_words([*names[:_NAMED], *([f"{rest} more"] if rest > 0 else [])])
-        have = "has" if len(names) == 1 else "have"
-        said = [f"{count_noun(len(names), 'material')} {have} no price: {listed}."]
+        listed = said_list([*names[:_NAMED], *([gettext("%(rest)s more") % {"rest": rest}] if rest > 0 else [])])
+        words = ngettext(
+            "%(count)s material has no price: %(listed)s.", "%(count)s materials have no price: %(listed)s.", len(names)
+        )
+        unpriced = [words % {"count": format_count(len(names)), "listed": listed}]
     if not rough.priced:
-        return "no rough cost yet", said
-    taxed = "with tax, before delivery" if organisation.prices_include_tax else "before tax and delivery"
-    words = f"about {format_about(rough.amount, organisation.currency)}"
+        return gettext("no rough cost yet"), unpriced
+    taxed = (
+        gettext("with tax, before delivery") if organisation.prices_include_tax else gettext("before tax and delivery")
+    )
+    words = gettext("about %(amount)s") % {"amount": format_about(rough.amount, organisation.currency)}
     return words, [
-        f"Rough cost of {count_noun(rough.priced, 'material')} at your best offers, all bought new, {taxed}.",
-        *said,
+        gettext("Rough cost of %(materials)s at your best offers, all bought new, %(taxed)s.")
+        % {"materials": said_count(rough.priced, "material"), "taxed": taxed},
+        *unpriced,
     ]

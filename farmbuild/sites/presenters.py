@@ -7,10 +7,13 @@ from functools import partial
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.text import capfirst
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import PERSON
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.common.speaking import said
 from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.hoops.recipes.words import pipe_words
 from farmbuild.measure import by_sign
@@ -74,7 +77,7 @@ class HousePage:
         draw = replace(self.draw, workings=keys, tallest=SHEET_TALLEST, paper=SHEET_PAPER)
         section, ends = draw.across()
         sides = self.draw.house.sides
-        return HouseSheet(section, draw.along(), ends, sides.words if sides else "")
+        return HouseSheet(section, draw.along(), ends, said(sides.words) if sides else "")
 
     @property
     def section(self) -> SafeString | None:
@@ -119,9 +122,9 @@ class TakeoffPage:
 
 
 def labelled(found: list[tuple[str, str]]) -> list[tuple[str, str]]:
-    labels = {row.name: str(row.verbose_name).capitalize() for row in House._meta.fields}
-    labels["own_rows"] = "Rows of its own"
-    return [(labels.get(name, name), message) for name, message in found]
+    labels = {row.name: capfirst(said(str(row.verbose_name))) for row in House._meta.fields}
+    labels["own_rows"] = gettext("Rows of its own")
+    return [(labels.get(name, name), said(message)) for name, message in found]
 
 
 def _side_figures(house: House, drawn: DrawnHouse, units: str) -> list[Figure]:
@@ -131,9 +134,13 @@ def _side_figures(house: House, drawn: DrawnHouse, units: str) -> list[Figure]:
         return []
     figures = [
         Figure(
-            "Film needed to spare, each side",
-            f"{house.get_side_closing_display().capitalize()}: from the ends of the hoop,"
-            f" {text(shape.foot_height)} above the ground, down. The spec has {text(house.film_side_allowance)}.",
+            gettext("Film needed to spare, each side"),
+            gettext("%(closing)s: from the ends of the hoop, %(text)s above the ground, down. The spec has %(text_2)s.")
+            % {
+                "closing": capfirst(house.get_side_closing_display()),
+                "text": text(shape.foot_height),
+                "text_2": text(house.film_side_allowance),
+            },
             length=side.needed,
             key="film",
         )
@@ -141,8 +148,9 @@ def _side_figures(house: House, drawn: DrawnHouse, units: str) -> list[Figure]:
     if side.curtain_top is not None:
         figures.append(
             Figure(
-                "Width of a side curtain",
-                f"From the hip board, {text(side.curtain_top)} up, + {text(house.curtain_spare)} to spare.",
+                gettext("Width of a side curtain"),
+                gettext("From the hip board, %(text)s up, + %(text_2)s to spare.")
+                % {"text": text(side.curtain_top), "text_2": text(house.curtain_spare)},
                 length=side.curtain_width,
                 key="curtain",
             )
@@ -155,53 +163,71 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
     recipe = house.recipe
     return [
         Figure(
-            "Hoops",
-            f"{text(shape.length)} at no more than {text(house.spacing_wanted)} makes {shape.bays} bays, rounded up;"
-            f" one hoop more than bays: {shape.hoops}.",
+            gettext("Hoops"),
+            gettext(
+                "%(text)s at no more than %(text_2)s makes %(bays)s bays, rounded up; one hoop more than "
+                "bays: %(hoops)s."
+            )
+            % {
+                "text": text(shape.length),
+                "text_2": text(house.spacing_wanted),
+                "bays": shape.bays,
+                "hoops": shape.hoops,
+            },
             text=str(shape.hoops),
             key="hoops",
         ),
         Figure(
-            "Hoop spacing",
-            f"{text(shape.length)} shared over {shape.bays} bays.",
+            gettext("Hoop spacing"),
+            gettext("%(text)s shared over %(bays)s bays.") % {"text": text(shape.length), "bays": shape.bays},
             length=shape.spacing,
             key="spacing",
         ),
         Figure(
-            "Pipe in one hoop",
+            gettext("Pipe in one hoop"),
             pipe_words(recipe, units),
             length=shape.developed,
             key="pipe",
         ),
         Figure(
-            "Free span",
-            f"The ends of the pipe as its pulls leave it on a radius of {text(recipe.radius)}; the page of the recipe"
-            " shows them pull by pull.",
+            gettext("Free span"),
+            gettext(
+                "The ends of the pipe as its pulls leave it on a radius of %(text)s; the page of the "
+                "recipe shows them pull by pull."
+            )
+            % {"text": text(recipe.radius)},
             length=shape.free_span,
             key="free",
         ),
         Figure(
-            "Spring-in",
-            f"Free span {text(shape.free_span)} less post span {text(shape.span)}."
-            f" {spring_range(recipe, shape.span, units)}",
+            gettext("Spring-in"),
+            gettext("Free span %(text)s less post span %(text_2)s. %(spring_range)s")
+            % {
+                "text": text(shape.free_span),
+                "text_2": text(shape.span),
+                "spring_range": said(spring_range(recipe, shape.span, units)),
+            },
             length=shape.spring_in,
             key="spring",
         ),
         Figure(
-            "Rise of the hoop",
-            f"The arc of {text(shape.developed)} of pipe over {text(shape.span)}, from its ends to the crown.",
+            gettext("Rise of the hoop"),
+            gettext("The arc of %(text)s of pipe over %(text_2)s, from its ends to the crown.")
+            % {"text": text(shape.developed), "text_2": text(shape.span)},
             length=shape.rise,
             key="rise",
         ),
         Figure(
-            "Ends of the hoop above the ground",
-            f"Posts {text(shape.post_above)} above the ground less socket depth {text(shape.socket_depth)}.",
+            gettext("Ends of the hoop above the ground"),
+            gettext("Posts %(text)s above the ground less socket depth %(text_2)s.")
+            % {"text": text(shape.post_above), "text_2": text(shape.socket_depth)},
             length=shape.foot_height,
             key="foot",
         ),
         Figure(
-            "Ridge above the ground",
-            f"Ends of the hoop {text(shape.foot_height)} above the ground + rise {text(shape.rise)}.",
+            gettext("Ridge above the ground"),
+            gettext("Ends of the hoop %(text)s above the ground + rise %(text_2)s.")
+            % {"text": text(shape.foot_height), "text_2": text(shape.rise)},
             length=shape.ridge_height,
             key="ridge",
         ),
@@ -233,7 +259,7 @@ def takeoff_page(house: House, *, organisation: Organisation) -> TakeoffPage:
         return TakeoffPage(page)
     names = {code: material.name for code, material in materials_in(house).items()}
     rows = take_off_of(house, organisation.unit_system)
-    shown = [asdict(row) | {"material_name": names[row.material]} for row in rows]
+    shown = [asdict(row) | {"material_name": names[row.material], "working": said(row.working)} for row in rows]
     return TakeoffPage(
         page,
         shown,
@@ -251,13 +277,13 @@ def _groups(house: House, rows: list[dict[str, Any]], drawn: DrawnHouse) -> list
         own = [row for row in rows if group.takes(row["purpose"])]
         drawing = LitDrawing(drawn, house.name, group.key, group.name) if group.key in DRAWN else None
         if own:
-            found.append(PartGroup(group.key, group.name, own, drawing.svg() if drawing else None))
+            found.append(PartGroup(group.key, said(group.name), own, drawing.svg() if drawing else None))
     return found
 
 
 def shown_starter(starter: Starter) -> Starter:
     """Its name and summary with numbers as the reader writes them."""
-    return replace(starter, name=by_sign(starter.name), summary=by_sign(starter.summary))
+    return replace(starter, name=by_sign(said(starter.name)), summary=by_sign(said(starter.summary)))
 
 
 def starter_drawings(*, organisation: Organisation, units: str) -> list[tuple[Starter, SafeString | str]]:

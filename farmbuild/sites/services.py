@@ -15,6 +15,7 @@ from django.utils.translation import gettext
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.services import as_written_by, bring_back_material, ensure_material
 from farmbuild.common.slugs import free_slug, free_slugs
+from farmbuild.common.speaking import said
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
 from farmbuild.measure import UnitSystem, format_length
@@ -153,8 +154,10 @@ def _check_buildable(house: House) -> None:
     problems: dict[str, list[str | OwnRowError]] = {}
     for problem in problems_of(house, house.organisation.unit_system):
         of_row = problem.field == "own_rows"
-        said = OwnRowError(problem.message, row=problem.row, part=problem.part) if of_row else problem.message
-        problems.setdefault(problem.field, []).append(said)
+        told = said(problem.message)
+        problems.setdefault(problem.field, []).append(
+            OwnRowError(told, row=problem.row, part=problem.part) if of_row else told
+        )
     if problems:
         raise ValidationError(problems)
 
@@ -164,10 +167,14 @@ def place_problems(along: Decimal | None, across: Decimal | None, units: str) ->
     problems = {}
     for name, offset, other in (("along", along, across), ("across", across, along)):
         if offset is None and other is not None:
-            problems[name] = f"Type how far {name} too, or leave both empty: then the house is not placed."
+            problems[name] = gettext(
+                "Type how far %(name)s too, or leave both empty: then the house is not placed."
+            ) % {"name": name}
         elif offset is not None and offset > FARTHEST:
             farthest = format_length(FARTHEST, UnitSystem(units))
-            problems[name] = f"No house stands farther than {farthest} from the corner stake."
+            problems[name] = gettext("No house stands farther than %(farthest)s from the corner stake.") % {
+                "farthest": farthest
+            }
     return problems
 
 
@@ -193,7 +200,7 @@ def _type_own_rows(house: House, rows: Sequence[OwnRowValues]) -> None:
         if material and material.organisation_id != house.organisation_id:
             raise ValidationError({"own_rows": [OwnRowError("Choose one from the list.", row=at, part="material")]})
         if material and material.pk in archived:
-            words = f"{material} is archived. Choose another."
+            words = gettext("%(material)s is archived. Choose another.") % {"material": material}
             raise ValidationError({"own_rows": [OwnRowError(words, row=at, part="material")]})
     house.typed_rows = [HouseOwnRow(position=at, **row) for at, row in enumerate(rows)]
 

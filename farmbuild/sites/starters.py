@@ -15,6 +15,7 @@ from farmbuild.catalogue.services import shipped_materials
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.measure import POINT, UnitSystem, use_style
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import BY_NAME, RECIPE_BY_NAME, SPEC_FIELDS, FieldKind, SpecField, names_of, read_length
 from farmbuild.sites.models import House
@@ -45,11 +46,40 @@ class Starter:
     materials: dict[str, dict[str, Any]]
 
 
+#: What the shipped ones say, marked for pages in another language.
+SAID = (
+    _("6 ft low tunnel, 3/4 in conduit"),
+    _("Each hoop is one 10 ft stick of 3/4 in conduit, set in short posts of 1 in conduit."),
+    _("6 ft low tunnel, 1/2 in conduit"),
+    _("Each hoop is one 10 ft stick of 1/2 in conduit, set in short posts of 3/4 in conduit, closer together."),
+    _("12 ft house, 1-3/8 in rail"),
+    _("Each hoop is two 10 ft sticks of 1-3/8 in rail; a door in each end, boards at the hip and at the ground."),
+    _("20 ft house, 1-3/8 in rail"),
+    _(
+        "Each hoop is three 10 ft sticks of 1-3/8 in rail; two doors in the front end, one in the "
+        "back, a ridge and two side purlins."
+    ),
+    _("2 m tunnel, tube 25 × 1.5 mm"),
+    _(
+        "Each hoop is one 6 m tube, high enough to walk in, set in short posts of pipe DN 25; a "
+        "ridge purlin, no end walls."
+    ),
+    _("5 m house, tube 40 × 2 mm"),
+    _(
+        "Each hoop is two plain 6 m tubes on a sleeve: a half circle on straight walls, for tall "
+        "crops; a door in each end, boards at the hip and at the ground."
+    ),
+    _("8 m house, tube 40 × 2 mm"),
+    _(
+        "Each hoop is two plain 6 m tubes on a sleeve; two doors in the front end, one in the back, "
+        "a ridge and two side purlins."
+    ),
+)
 #: No house yet: whoever begins with it types sizes and chooses a recipe.
 BLANK = Starter(
     slug="blank-house",
-    name="Blank house",
-    summary="Only its name, sizes and recipe are asked. It takes nothing else until you choose it.",
+    name=_("Blank house"),
+    summary=_("Only its name, sizes and recipe are asked. It takes nothing else until you choose it."),
     values={},
     uses={},
     recipe={},

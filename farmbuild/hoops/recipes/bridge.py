@@ -10,7 +10,7 @@ from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem, format_length
-from farmbuild.measure.speech import sentence
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, BentHoop, GeometryError, LeftOff, Pull, TubeSection, spring_in
 from farmbuild.planning.house import context, spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
@@ -144,7 +144,7 @@ def _units(recipe: Recipe) -> UnitSystem:
 
 def spring_range(recipe: Recipe, post_span: Decimal | None, units: UnitSystem | str) -> str:
     """As ``spring_sentences``, in one text."""
-    return " ".join(spring_sentences(recipe, post_span, units))
+    return joined(" ", spring_sentences(recipe, post_span, units))
 
 
 def spring_sentences(recipe: Recipe, post_span: Decimal | None, units: UnitSystem | str) -> list[str]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure import UnitSystem, format_length, smaller_unit
+from farmbuild.measure import UnitSystem, format_length, join_words, smaller_unit
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.spec import HouseSpec, Recipe
@@ -31,37 +32,75 @@ class _Limits:
                     yield from self._length(field, length, False)
             case FieldKind.COUNT:
                 if not field.smallest <= value <= field.largest:
-                    yield f"The {field.called} is {value}. Type {field.smallest} to {field.largest}."
+                    yield sentence(
+                        "The %(called)s is %(value)s. Type %(smallest)s to %(largest)s.",
+                        called=field.said,
+                        value=value,
+                        smallest=field.smallest,
+                        largest=field.largest,
+                    )
             case FieldKind.CHOICE:
                 if value not in dict(field.choices):
-                    yield f"{str(value)!r} is none of the choices. Choose one of: {', '.join(dict(field.choices))}."
+                    yield sentence(
+                        "'%(value)s' is none of the choices. Choose one of: %(choices)s.",
+                        value=value,
+                        choices=", ".join(dict(field.choices)),
+                    )
             case FieldKind.MATERIAL:
                 yield from self._material(field, value, may_be_none)
 
     def _length(self, field: SpecField, value: Decimal, may_be_none: bool) -> Iterator[str]:
         if not value.is_finite():
-            yield f"The {field.called} is not a length. Type one such as {self._example()}."
+            yield sentence(
+                "The %(called)s is not a length. Type one such as %(example)s.",
+                called=field.said,
+                example=self._example(),
+            )
         elif value < 0:
-            yield f"The {field.called} is {self._say(value)}. Type 0 or more."
+            yield sentence("The %(called)s is %(value)s. Type 0 or more.", called=field.said, value=self._say(value))
         elif value == 0:
             if not may_be_none:
-                yield f"The {field.called} is 0. Type a length such as {self._example()}."
+                yield sentence(
+                    "The %(called)s is 0. Type a length such as %(example)s.",
+                    called=field.said,
+                    example=self._example(),
+                )
         elif value < field.smallest:
-            yield f"The {field.called} is {self._say(value)}. Type at least {self._say(Decimal(field.smallest))}."
+            yield sentence(
+                "The %(called)s is %(value)s. Type at least %(smallest)s.",
+                called=field.said,
+                value=self._say(value),
+                smallest=self._say(Decimal(field.smallest)),
+            )
         elif value > field.largest:
             largest = Decimal(field.largest)
             asked = smaller_unit(value, largest, self.units) or " Type less."
-            yield f"The {field.called} is above {self._say(largest)}.{asked}"
+            yield sentence(
+                "The %(called)s is above %(largest)s.%(asked)s",
+                called=field.said,
+                largest=self._say(largest),
+                asked=asked,
+            )
 
     def _material(self, field: SpecField, code: str, may_be_none: bool) -> Iterator[str]:
         if not code:
             if not may_be_none:
-                yield f"The house has {field.called}, but of no material. Choose one, or {field.otherwise}."
+                yield sentence(
+                    "The house has %(called)s, but of no material. Choose one, or %(otherwise)s.",
+                    called=field.said,
+                    otherwise=sentence(field.otherwise),
+                )
         elif code not in self.materials:
-            yield f"There is no material with the code {code!r}."
+            yield sentence("There is no material with the code '%(code)s'.", code=code)
         elif (found := self.materials[code]).kind not in field.materials:
-            allowed = " or ".join(kind.value for kind in field.materials)
-            yield f"{found.name} is {found.kind.value}; {field.called} are made of {allowed}. Choose another."
+            allowed = join_words((sentence(kind.value) for kind in field.materials), "or")
+            yield sentence(
+                "%(found)s is %(kind)s; %(called)s are made of %(allowed)s. Choose another.",
+                found=found.name,
+                kind=sentence(found.kind.value),
+                called=field.said,
+                allowed=allowed,
+            )
 
     def _say(self, length: Decimal) -> str:
         return format_length(length, self.units)
@@ -102,9 +141,14 @@ def spec_limits(spec: HouseSpec, materials: Mapping[str, Material], units: UnitS
 def _uneven(spec: HouseSpec) -> Iterator[SpecProblem]:
     for field in FIELDS:
         if field.even and (count := getattr(spec, field.name)) % 2:
-            label = field.label[:1].upper() + field.label[1:]
             yield SpecProblem(
                 field.name,
-                f"{label} are counted over both sides, so {count} cannot be shared evenly."
-                f" Type {max(0, count - 1)} or {count + 1}.",
+                sentence(
+                    "%(label)s are counted over both sides, so %(count)s cannot be shared evenly. Type "
+                    "%(value)s or %(count_2)s.",
+                    label=sentence(field.column),
+                    count=count,
+                    value=max(0, count - 1),
+                    count_2=count + 1,
+                ),
             )

@@ -7,6 +7,8 @@ from decimal import Decimal
 from enum import StrEnum
 
 from farmbuild.measure import UnitSystem, format_decimal, format_length
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 
 MAX_QUANTITY = Decimal(100_000)
 #: Decimals of a quantity.
@@ -30,15 +32,16 @@ class Per(StrEnum):
 
 
 PER_NAMES = {
+    # Marked by the page that counts houses.
     Per.HOUSE: "house",
-    Per.HOOP: "hoop",
-    Per.POST: "ground post",
-    Per.BAY: "bay",
-    Per.CROSSING: "purlin crossing",
-    Per.DOOR: "door",
-    Per.END: "end of the house",
-    Per.FOOT: "foot of house length",
-    Per.METRE: "metre of house length",
+    Per.HOOP: _("hoop"),
+    Per.POST: _("ground post"),
+    Per.BAY: _("bay"),
+    Per.CROSSING: _("purlin crossing"),
+    Per.DOOR: _("door"),
+    Per.END: _("end of the house"),
+    Per.FOOT: _("foot of house length"),
+    Per.METRE: _("metre of house length"),
 }
 
 
@@ -59,6 +62,13 @@ class OwnRow:
 
     def words(self, units: UnitSystem) -> str:
         """For lists of what changed: 2 screw for each hoop, 6 in, set, spare."""
-        said = [f"{format_decimal(self.quantity.normalize())} {self.material} for each {PER_NAMES[self.per]}"]
+        said: list[str] = [
+            sentence(
+                "%(quantity)s %(material)s for each %(each)s",
+                quantity=format_decimal(self.quantity.normalize()),
+                material=self.material,
+                each=sentence(PER_NAMES[self.per]),
+            )
+        ]
         said += [format_length(self.length, units)] if self.length else []
-        return ", ".join([*said, *(text for text in (self.step, self.note) if text)])
+        return joined(", ", [*said, *(text for text in (self.step, self.note) if text)])

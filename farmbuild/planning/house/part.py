@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from farmbuild.measure import UnitSystem
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.results import TakeoffRow
 
@@ -36,21 +38,21 @@ class WorkKind(StrEnum):
 
 #: The crew's pages call them the same, which a test holds.
 WORK_NAMES = {
-    WorkKind.SURVEY: "Survey and mark out",
-    WorkKind.SAW: "Saw pieces",
-    WorkKind.POSTS: "Ground posts",
-    WorkKind.MARK: "Mark sticks",
-    WorkKind.TRIAL: "Trial hoop",
-    WorkKind.BEND: "Bend the batch",
-    WorkKind.JOIN: "Join and screw",
-    WorkKind.SET: "Set and spring in",
-    WorkKind.SIGHT: "Sight and adjust",
-    WorkKind.RIDGE: "Ridge and purlins",
-    WorkKind.HIP: "Hip boards",
-    WorkKind.BASE: "Base boards",
-    WorkKind.ENDS: "End walls",
-    WorkKind.FILM: "Film",
-    WorkKind.ANCHORS: "Anchors",
+    WorkKind.SURVEY: _("Survey and mark out"),
+    WorkKind.SAW: _("Saw pieces"),
+    WorkKind.POSTS: _("Ground posts"),
+    WorkKind.MARK: _("Mark sticks"),
+    WorkKind.TRIAL: _("Trial hoop"),
+    WorkKind.BEND: _("Bend the batch"),
+    WorkKind.JOIN: _("Join and screw"),
+    WorkKind.SET: _("Set and spring in"),
+    WorkKind.SIGHT: _("Sight and adjust"),
+    WorkKind.RIDGE: _("Ridge and purlins"),
+    WorkKind.HIP: _("Hip boards"),
+    WorkKind.BASE: _("Base boards"),
+    WorkKind.ENDS: _("End walls"),
+    WorkKind.FILM: _("Film"),
+    WorkKind.ANCHORS: _("Anchors"),
 }
 
 
@@ -100,7 +102,7 @@ class Part:
 
 
 #: Said of a part that the house does not have.
-NONE = "none"
+NONE = sentence("none")
 
 
 def quantity_of(rows: Iterable[TakeoffRow]) -> int:
@@ -108,4 +110,4 @@ def quantity_of(rows: Iterable[TakeoffRow]) -> int:
 
 
 def workings_of(rows: Iterable[TakeoffRow]) -> str:
-    return "; ".join(row.working for row in rows)
+    return joined("; ", (row.working for row in rows))

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length, join_words
-from farmbuild.measure.speech import gettext_noop, sentence
+from farmbuild.measure.speech import gettext_noop, joined, sentence
 from farmbuild.mechanics import MIN_PAST_MARK, BendRecipe, GeometryError, LeftOff
 from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning.house.context import SpecProblem
@@ -30,7 +30,7 @@ def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitS
 
 def left_off_words(bend: BendRecipe, units: UnitSystem) -> str:
     """As ``left_off_sentences``, in one text."""
-    return " ".join(left_off_sentences(bend, units))
+    return joined(" ", left_off_sentences(bend, units))
 
 
 def left_off_sentences(bend: BendRecipe, units: UnitSystem) -> list[str]:
@@ -68,8 +68,11 @@ def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: Un
     except GeometryError as error:
         yield SpecProblem(
             "recipe",
-            "Every mark lies inside a joint, or leaves less than"
-            f" {format_length(MIN_PAST_MARK, units)} of pipe past it, so nothing is pulled. Type another first mark.",
+            sentence(
+                "Every mark lies inside a joint, or leaves less than %(min_past_mark)s of pipe past it, "
+                "so nothing is pulled. Type another first mark.",
+                min_past_mark=format_length(MIN_PAST_MARK, units),
+            ),
             error.part,
         )
 
@@ -82,22 +85,33 @@ def _sizes(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem)
     if recipe.first_mark >= recipe.stick_length:
         yield SpecProblem(
             "recipe",
-            f"The first mark at {say(recipe.first_mark)} is off the stick of {stick}, which leaves no marks to pull at."
-            f" Type less than {stick}.",
+            sentence(
+                "The first mark at %(first_mark)s is off the stick of %(stick)s, which leaves no marks "
+                "to pull at. Type less than %(stick)s.",
+                first_mark=say(recipe.first_mark),
+                stick=stick,
+            ),
             "first_mark",
         )
     elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MAX_MARKS:
         yield SpecProblem(
             "recipe",
-            f"Marks every {say(recipe.pitch)} make more than {MAX_MARKS} on a stick of {stick}."
-            " Type a longer distance.",
+            sentence(
+                "Marks every %(pitch)s make more than %(max_marks)s on a stick of %(stick)s. Type a longer distance.",
+                pitch=say(recipe.pitch),
+                max_marks=MAX_MARKS,
+                stick=stick,
+            ),
             "pitch",
         )
     if recipe.stop_gap >= recipe.pitch:
         yield SpecProblem(
             "recipe",
-            f"A stop gap of {say(recipe.stop_gap)} leaves nothing of a pull of {say(recipe.pitch)}."
-            f" Type less than {say(recipe.pitch)}.",
+            sentence(
+                "A stop gap of %(stop_gap)s leaves nothing of a pull of %(pitch)s. Type less than %(pitch)s.",
+                stop_gap=say(recipe.stop_gap),
+                pitch=say(recipe.pitch),
+            ),
             "stop_gap",
         )
     yield from joint_problems(
@@ -118,7 +132,7 @@ def joining_of(recipe: Recipe, materials: Mapping[str, Material], units: UnitSys
     if not recipe.sleeved:
         return None
     return Joining(
-        called="hoops",
+        called=gettext_noop("hoops"),
         joint=recipe.joint,
         tube=materials[recipe.tube],
         sleeve=materials.get(recipe.sleeve_material),
@@ -149,27 +163,42 @@ def joint_problems(
         stick = format_length(stick_length, units)
         yield SpecProblem(
             "recipe",
-            f"An insertion of {format_length(insertion, units)} is no shorter than the stick of {stick}."
-            f" Type less than {stick}.",
+            sentence(
+                "An insertion of %(insertion)s is no shorter than the stick of %(stick)s. Type less than %(stick)s.",
+                insertion=format_length(insertion, units),
+                stick=stick,
+            ),
             "insertion",
         )
     if sticks == 1 or joint in SLEEVES:
         return
     if joint == Joint.NONE:
         yield SpecProblem(
-            "recipe", f"The hoop is of {sticks} sticks that nothing joins. Choose how, or type 1 stick.", "joint"
+            "recipe",
+            sentence(
+                "The hoop is of %(sticks)s sticks that nothing joins. Choose how, or type 1 stick.", sticks=sticks
+            ),
+            "joint",
         )
     elif tube and not tube.swaged:
         yield SpecProblem(
             "recipe",
-            f"The hoop joins {sticks} sticks, and {tube.name} has no swaged end to slide into the next."
-            " Choose a swaged tube, join by a sleeve, or type 1 stick.",
+            sentence(
+                "The hoop joins %(sticks)s sticks, and %(tube)s has no swaged end to slide into the "
+                "next. Choose a swaged tube, join by a sleeve, or type 1 stick.",
+                sticks=sticks,
+                tube=tube.name,
+            ),
             "tube",
         )
     elif insertion == 0:
         yield SpecProblem(
             "recipe",
-            f"The hoop joins {sticks} sticks with no insertion. Type how far the swaged end slides in,"
-            f" for example {format_length(_EXAMPLE, units)}.",
+            sentence(
+                "The hoop joins %(sticks)s sticks with no insertion. Type how far the swaged end slides "
+                "in, for example %(example)s.",
+                sticks=sticks,
+                example=format_length(_EXAMPLE, units),
+            ),
             "insertion",
         )

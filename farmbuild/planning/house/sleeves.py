@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.house.context import size_text
 from farmbuild.planning.house.spec import SLEEVES, Joint
 from farmbuild.planning.materials import Material
@@ -41,29 +42,56 @@ class Joining:
         if self.insertion:
             yield (
                 "insertion",
-                f"A sleeve loses no length, so no stick slides in by {say(self.insertion)}. Type 0 as insertion.",
+                sentence(
+                    "A sleeve loses no length, so no stick slides in by %(insertion)s. Type 0 as insertion.",
+                    insertion=say(self.insertion),
+                ),
             )
         if self.tube.swaged:
             yield (
                 "tube",
-                f"{self.tube.name} has a swaged end, which takes no sleeve. Choose a plain tube, or swage as joint.",
+                sentence(
+                    "%(tube)s has a swaged end, which takes no sleeve. Choose a plain tube, or swage as joint.",
+                    tube=self.tube.name,
+                ),
             )
         if self.sleeve is None:
-            yield "sleeve_material", f"The {self.called} are joined by a sleeve of no tube. Choose its tube."
+            yield (
+                "sleeve_material",
+                sentence(
+                    "The %(called)s are joined by a sleeve of no tube. Choose its tube.", called=sentence(self.called)
+                ),
+            )
         elif not self.tube.swaged and (sizes := self._sizes()) and sizes[0] <= sizes[1]:
             outer, inner = self._both(self.sleeve)
             yield (
                 "sleeve_material",
-                f"The sleeve does not fit: {outer.name} is {self._size(max(sizes[0], Decimal(0)))} wide inside, and"
-                f" {inner.name} {self._size(sizes[1])} outside. Choose another tube for the sleeve.",
+                sentence(
+                    "The sleeve does not fit: %(outer)s is %(sizes)s wide inside, and %(inner)s %(sizes_2)s "
+                    "outside. Choose another tube for the sleeve.",
+                    outer=outer.name,
+                    sizes=self._size(max(sizes[0], Decimal(0))),
+                    inner=inner.name,
+                    sizes_2=self._size(sizes[1]),
+                ),
             )
         if not self.sleeve_length:
-            yield "sleeve_length", f"The {self.called} are joined by a sleeve of no length. Type how long it is."
+            yield (
+                "sleeve_length",
+                sentence(
+                    "The %(called)s are joined by a sleeve of no length. Type how long it is.",
+                    called=sentence(self.called),
+                ),
+            )
         elif self.sleeve_length >= self.stick_length:
             yield (
                 "sleeve_length",
-                f"A sleeve of {say(self.sleeve_length)} is no shorter than the stick of {say(self.stick_length)}."
-                f" Type less than {say(self.stick_length)}.",
+                sentence(
+                    "A sleeve of %(sleeve_length)s is no shorter than the stick of %(stick_length)s. Type "
+                    "less than %(stick_length)s.",
+                    sleeve_length=say(self.sleeve_length),
+                    stick_length=say(self.stick_length),
+                ),
             )
 
     def remarks(self) -> Iterator[str]:
@@ -74,24 +102,41 @@ class Joining:
         sizes = self._sizes()
         if sizes is None:
             yield (
-                f"Whether {inner.name} goes into {outer.name} cannot be checked: the catalogue lacks a size of one of"
-                " them. Try one sleeve on one stick first."
+                sentence(
+                    "Whether %(inner)s goes into %(outer)s cannot be checked: the catalogue lacks a size of "
+                    "one of them. Try one sleeve on one stick first.",
+                    inner=inner.name,
+                    outer=outer.name,
+                )
             )
             return
         play = sizes[0] - sizes[1]
-        both = (
-            f"{outer.name} is {self._size(sizes[0])} wide inside, {inner.name} {self._size(sizes[1])} outside. The play"
-            f" is {self._size(play)}"
+        both = sentence(
+            "%(outer)s is %(sizes)s wide inside, %(inner)s %(sizes_2)s outside. The play is %(play)s",
+            outer=outer.name,
+            sizes=self._size(sizes[0]),
+            inner=inner.name,
+            sizes_2=self._size(sizes[1]),
+            play=self._size(play),
         )
         if play > MAX_PLAY:
             yield (
-                f"The sleeve of the {self.called} is loose: {both}; up to {self._size(MAX_PLAY)} is usual (common"
-                " practice, no source)."
+                sentence(
+                    "The sleeve of the %(called)s is loose: %(both)s; up to %(max_play)s is usual (common "
+                    "practice, no source).",
+                    called=sentence(self.called),
+                    both=both,
+                    max_play=self._size(MAX_PLAY),
+                )
             )
         elif play < LEAST_PLAY:
             yield (
-                f"The sleeve of the {self.called} is tight: {both}. A weld seam or paint may stop it: try one first"
-                " (common practice, no source)."
+                sentence(
+                    "The sleeve of the %(called)s is tight: %(both)s. A weld seam or paint may stop it: try "
+                    "one first (common practice, no source).",
+                    called=sentence(self.called),
+                    both=both,
+                )
             )
 
     def play(self) -> Decimal | None:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from farmbuild.measure import ByUnits, UnitSystem, format_decimal, format_length
 from farmbuild.measure.speech import gettext_noop as _
-from farmbuild.measure.speech import sentence
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.measure.usual import SPRING_IN
 from farmbuild.mechanics import BentHoop, SpringIn, Standing, TubeSection, spring_in, stress_in
 from farmbuild.planning.materials import Kind, Material
@@ -74,8 +74,15 @@ def wanted_spring_in(limit: Decimal | None, units: UnitSystem) -> Decimal:
 
 
 def stress_text(mpa: float, units: UnitSystem) -> str:
-    ksi, own = f"{format_decimal(mpa / _MPA_PER_KSI, 1)} ksi", f"{format_decimal(mpa, 0)} MPa"
-    return f"{ksi} ({own})" if units is UnitSystem.IMPERIAL else f"{own} ({ksi})"
+    ksi, own = (
+        sentence("%(mpa)s ksi", mpa=format_decimal(mpa / _MPA_PER_KSI, 1)),
+        sentence("%(mpa)s MPa", mpa=format_decimal(mpa, 0)),
+    )
+    return (
+        sentence("%(ksi)s (%(own)s)", ksi=ksi, own=own)
+        if units is UnitSystem.IMPERIAL
+        else sentence("%(own)s (%(ksi)s)", own=own, ksi=ksi)
+    )
 
 
 def usual_words(width: Decimal | None, post_span: Decimal | None, units: UnitSystem) -> str:
@@ -84,12 +91,12 @@ def usual_words(width: Decimal | None, post_span: Decimal | None, units: UnitSys
         return ""
     if post_span is not None and not USUAL_SPANS[0] <= post_span <= USUAL_SPANS[1]:
         return ""
-    return USUAL.of(units)
+    return sentence(USUAL.of(units))
 
 
 def range_words(hoop: Standing, material: Material, post_span: Decimal | None, units: UnitSystem) -> str:
     """As ``range_sentences``, in one text."""
-    return " ".join(range_sentences(hoop, material, post_span, units))
+    return joined(" ", range_sentences(hoop, material, post_span, units))
 
 
 def range_sentences(hoop: Standing, material: Material, post_span: Decimal | None, units: UnitSystem) -> list[str]:
@@ -118,12 +125,22 @@ def set_words(hoop: Standing, material: Material, inward: Decimal, units: UnitSy
     found = sprung(hoop, section_of(material), inward)
     if found is None or not found.takes_set or found.yield_mpa is None or found.elastic_limit is None:
         return ""
-    way = f"in by {format_length(inward, units)}" if inward >= 0 else f"apart by {format_length(-inward, units)}"
+    way = (
+        sentence("in by %(inward)s", inward=format_length(inward, units))
+        if inward >= 0
+        else sentence("apart by %(inward)s", inward=format_length(-inward, units))
+    )
     most = Decimal(repr(round(found.elastic_limit, 6)))
-    return (
-        f"Springing the hoop {way} stresses the crown of {material.name} to {stress_text(abs(found.stress), units)}."
-        f" It is stated to yield at {stress_text(found.yield_mpa, units)}, so the hoop would stay bent and push less."
-        f" Spring it {'in' if inward >= 0 else 'apart'} at most {format_length(most, units)}."
+    return sentence(
+        "Springing the hoop %(way)s stresses the crown of %(material)s to %(stress)s. It is "
+        "stated to yield at %(yield_mpa)s, so the hoop would stay bent and push less. Spring it "
+        "%(way_2)s at most %(most)s.",
+        way=way,
+        material=material.name,
+        stress=stress_text(abs(found.stress), units),
+        yield_mpa=stress_text(found.yield_mpa, units),
+        way_2=sentence("in") if inward >= 0 else sentence("apart"),
+        most=format_length(most, units),
     )
 
 
@@ -167,12 +184,21 @@ def sleeve_words(
     most = sleeve_springs_back(hoop, joints, tube, sleeve)
     if found is None or found.yield_mpa is None or most is None or abs(inward) <= most:
         return ""
-    way = f"in by {format_length(inward, units)}" if inward >= 0 else f"apart by {format_length(-inward, units)}"
-    return (
-        f"Springing the hoop {way} stresses the sleeve of {sleeve.name} to {stress_text(abs(found.stress), units)},"
-        f" where it alone carries the bending. It is stated to yield at {stress_text(found.yield_mpa, units)}."
-        f" Choose a sleeve with a thicker wall, or spring the hoop {'in' if inward >= 0 else 'apart'} at most"
-        f" {format_length(most, units)}."
+    way = (
+        sentence("in by %(inward)s", inward=format_length(inward, units))
+        if inward >= 0
+        else sentence("apart by %(inward)s", inward=format_length(-inward, units))
+    )
+    return sentence(
+        "Springing the hoop %(way)s stresses the sleeve of %(sleeve)s to %(stress)s, where it "
+        "alone carries the bending. It is stated to yield at %(yield_mpa)s. Choose a sleeve with "
+        "a thicker wall, or spring the hoop %(way_2)s at most %(most)s.",
+        way=way,
+        sleeve=sleeve.name,
+        stress=stress_text(abs(found.stress), units),
+        yield_mpa=stress_text(found.yield_mpa, units),
+        way_2=sentence("in") if inward >= 0 else sentence("apart"),
+        most=format_length(most, units),
     )
 
 
@@ -181,5 +207,5 @@ def spring_remarks(hoop: Standing, material: Material, inward: Decimal, units: U
     if found := set_words(hoop, material, inward, units):
         return [found]
     if material.yield_mpa is not None and not material.yield_mpa and section_of(material):
-        return [f"{material.name} {NO_YIELD}"]
+        return [sentence("%(material)s %(no_yield)s", material=material.name, no_yield=sentence(NO_YIELD))]
     return []

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.common.lengths import length_text
-from farmbuild.measure import FOOT_MM, Usual, count_noun, join_words
+from farmbuild.common.speaking import said_list
+from farmbuild.measure import FOOT_MM, Usual
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House, Site
@@ -20,7 +23,7 @@ from farmbuild.sites.yard.strips import Strip, draw_house
 
 #: Between houses, where the site says no other: common practice, no source.
 WALKWAY = Usual(3 * FOOT_MM, Decimal(900))
-STAKE = "corner stake"
+STAKE = gettext_noop("corner stake")
 #: Of the length of the longest house: rounding, and how high a site may be in the yard.
 _SAME, _HIGHEST = 1.000001, 1.0
 #: Of the longest house, between those that are not placed.
@@ -48,15 +51,19 @@ def walkway_of(site: Site, units: str) -> Decimal:
 
 
 def stake_of(site: Site) -> str:
-    return site.corner_stake or STAKE
+    return site.corner_stake or gettext(STAKE)
 
 
 def place_words(house: House, units: str) -> str:
     """Where it stands, "" where it is not placed."""
     if not is_placed(house):
         return ""
-    turn = f", ridge turned {house.ridge_turn}°" if house.ridge_turn else ""
-    return f"{length_text(house.along, units)} along, {length_text(house.across, units)} across{turn}"
+    turn = gettext(", ridge turned %(ridge_turn)s°") % {"ridge_turn": house.ridge_turn} if house.ridge_turn else ""
+    return gettext("%(length)s along, %(far)s across%(turn)s") % {
+        "length": length_text(house.along, units),
+        "far": length_text(house.across, units),
+        "turn": turn,
+    }
 
 
 def north_of(house: House) -> int | None:
@@ -100,7 +107,7 @@ def places_of(
     told = [_between(pair, standing, units) for pair in pairs if pair.gap]
     drawing = SitePlan(
         rows,
-        title=f"{site.name} in plan",
+        title=gettext("%(site)s in plan") % {"site": site.name},
         words=_description(site, standing, loose, told, units),
         units=units,
         stake=stake_of(site),
@@ -121,36 +128,55 @@ def places_of(
 
 def _on_plan(house: House, number: int, standings: Mapping[int, Standing], units: str, rectangle: Rectangle) -> OnPlan:
     standing = standings.get(house.pk, Standing())
-    where = place_words(house, units) or "not placed"
+    where = place_words(house, units) or gettext("not placed")
     label = f"{number} {house.name}, {standing.state or 'no work recorded'}, {where}"
     return OnPlan(house, number, rectangle, standing, hoop_count(house), label, is_placed(house))
 
 
 def _between(pair: Neighbours, houses: Sequence[House], units: str) -> str:
-    return f"{houses[pair.one].name} to {houses[pair.other].name}: {length_text(pair.distance, units)}"
+    return gettext("%(one)s to %(other)s: %(length)s") % {
+        "one": houses[pair.one].name,
+        "other": houses[pair.other].name,
+        "length": length_text(pair.distance, units),
+    }
 
 
 def _too_near(pair: Neighbours, houses: Sequence[House], walkway: Decimal, units: str) -> str:
     one, other = houses[pair.one].name, houses[pair.other].name
     if pair.gap is None:
-        return f"{one} and {other} lie over each other."
+        return gettext("%(one)s and %(other)s lie over each other.") % {"one": one, "other": other}
     if not pair.distance:
-        return f"{one} and {other} touch. The walkway is {length_text(walkway, units)}."
+        return gettext("%(one)s and %(other)s touch. The walkway is %(length)s.") % {
+            "one": one,
+            "other": other,
+            "length": length_text(walkway, units),
+        }
     apart = length_text(pair.distance, units)
-    return f"{one} and {other} stand {apart} apart, less than the walkway of {length_text(walkway, units)}."
+    return gettext("%(one)s and %(other)s stand %(apart)s apart, less than the walkway of %(length)s.") % {
+        "one": one,
+        "other": other,
+        "apart": apart,
+        "length": length_text(walkway, units),
+    }
 
 
 def _description(
     site: Site, placed: Sequence[House], loose: Sequence[House], between: Sequence[str], units: str
 ) -> str:
-    parts = [f"{count_noun(len(placed), 'house')} placed from the {stake_of(site)}."]
+    parts = [
+        gettext("%(houses)s placed from the %(stake)s.")
+        % {
+            "houses": ngettext("%(counted)s house", "%(counted)s houses", len(placed)) % {"counted": len(placed)},
+            "stake": stake_of(site),
+        }
+    ]
     parts += [f"{house.name}: {place_words(house, units)}." for house in placed]
     if between:
-        parts.append(f"Free between neighbours, {'; '.join(between)}.")
+        parts.append(gettext("Free between neighbours, %(free)s.") % {"free": "; ".join(between)})
     if loose:
-        parts.append(f"Not placed: {', '.join(house.name for house in loose)}.")
+        parts.append(gettext("Not placed: %(houses)s.") % {"houses": ", ".join(house.name for house in loose)})
     if site.plan_bearing is not None:
-        parts.append(f"The top lies at {site.plan_bearing} degrees from north.")
+        parts.append(gettext("The top lies at %(bearing)s degrees from north.") % {"bearing": site.plan_bearing})
     return " ".join(parts)
 
 
@@ -163,7 +189,12 @@ def placed_strip(site: Site, houses: Sequence[tuple[House, Standing]], *, longes
     if right - left > float(longest) * _SAME or top - low > float(longest) * _HIGHEST:
         return ""
     names = [f"{number} {house.name}" for number, (house, _) in enumerate(houses, 1)]
-    strip = Strip(longest, top - low, f"{site.name} in plan", f"At their places: {join_words(names)}.")
+    strip = Strip(
+        longest,
+        top - low,
+        gettext("%(site)s in plan") % {"site": site.name},
+        gettext("At their places: %(names)s.") % {"names": said_list(names)},
+    )
     with strip.moved(-left, -low):
         for number, ((house, standing), place) in enumerate(zip(houses, rectangles, strict=True), 1):
             with strip.turned(place.x, place.y, place.turn):

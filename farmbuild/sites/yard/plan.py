@@ -8,6 +8,7 @@ from math import atan2, cos, degrees, hypot, pi, sin
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_text
@@ -77,7 +78,7 @@ class SitePlan(Drawing):
             loose = [box_of(each.rectangle.corners) for each in houses if not each.placed]
             if loose:
                 end, head = max(box[2] for box in loose), max(box[3] for box in loose) + self.mm(5)
-                self.text(end, head, "not placed", "small", anchor="end")
+                self.text(end, head, gettext("not placed"), "small", anchor="end")
         self._shift = (-left, -low)
         self._houses = [each.rectangle for each in houses]
 

@@ -11,10 +11,12 @@ from typing import Any
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import FOOT_MM, UnitSystem, count_noun
+from farmbuild.measure import FOOT_MM, UnitSystem
 from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
@@ -156,8 +158,13 @@ def _plan(house: House, standing: Standing, organisation: Organisation, longest:
     units = organisation.unit_system
     size = f"{length_text(house.post_span, units)} × {length_text(house.length, units)}"
     hoops = hoop_count(house)
-    label = f"{house.name}, {size}, {standing.state or 'no work recorded'}, materials needed by {day(house.need_date)}"
-    words = f"{size}, {count_noun(hoops, 'hoop')}. {standing.says or 'No work is recorded.'}"
+    label = gettext("%(house)s, %(size)s, %(state)s, materials needed by %(day)s") % {
+        "house": house.name,
+        "size": size,
+        "state": standing.state or gettext("no work recorded"),
+        "day": day(house.need_date),
+    }
+    words = f"{size}, {said_count(hoops, 'hoop')}. {standing.says or gettext('No work is recorded.')}"
     svg = house_strip(house, standing, hoops=hoops, longest=longest or house.length, words=words)
     return Plan(house, standing, size, label, svg, north=north_of(house))
 

@@ -7,6 +7,7 @@ from math import cos, pi, sin
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.common.drawing import Drawing, Number
 from farmbuild.sites.models import House
@@ -58,7 +59,7 @@ def part_of(share: Share, whole: int) -> int:
 
 def house_strip(house: House, standing: Standing, *, hoops: int, longest: Decimal, words: str) -> SafeString:
     """``words``: its size and all that is recorded, for whoever cannot see it."""
-    strip = Strip(longest, house.post_span, f"{house.name} in plan", words)
+    strip = Strip(longest, house.post_span, gettext("%(house)s in plan") % {"house": house.name}, words)
     draw_house(strip, house, standing, hoops=hoops)
     return strip.svg()
 

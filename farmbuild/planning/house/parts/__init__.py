@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.planning.house.part import Part
 from farmbuild.planning.house.parts import (
     boards,
@@ -45,11 +46,11 @@ class Group:
 
 
 GROUPS = (
-    Group("hoops", "Hoops", (hoops.PART,)),
-    Group("posts", "Ground posts", (posts.PART,)),
-    Group("purlins", "Purlins, boards and braces", (purlins.PART, boards.PART, braces.PART)),
-    Group("ends", "End walls and doors", (ends.PART, doors.PART)),
-    Group("film", "Film and channel", (film.PART,)),
-    Group("fixings", "Screws, anchors and fittings", (fixings.PART, fittings.PART)),
-    Group("own", "Rows of its own", (own_rows.PART,)),
+    Group("hoops", _("Hoops"), (hoops.PART,)),
+    Group("posts", _("Ground posts"), (posts.PART,)),
+    Group("purlins", _("Purlins, boards and braces"), (purlins.PART, boards.PART, braces.PART)),
+    Group("ends", _("End walls and doors"), (ends.PART, doors.PART)),
+    Group("film", _("Film and channel"), (film.PART,)),
+    Group("fixings", _("Screws, anchors and fittings"), (fixings.PART, fittings.PART)),
+    Group("own", _("Rows of its own"), (own_rows.PART,)),
 )

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from farmbuild.measure import count_noun, join_words
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.spec import HouseSpec
@@ -108,11 +109,21 @@ def _rows(house: HouseContext, boards: Boards) -> list[TakeoffRow]:
     out = []
     for (bays, stick), count in sorted(counts.items(), reverse=True):
         length = min(shape.run(bays), stick)
-        working = (
-            f"{count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)} split on hoops as {parts};"
-            f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {house.say(length)}, from a"
-            f" {house.say(stick)} stick; {count_noun(boards.rows_a_side, 'row')} on each side:"
-            f" {count} x {total} = {count * total}"
+        working = sentence(
+            "%(bays)s of %(spacing)s split on hoops as %(parts)s; %(pieces)s over %(bays_2)s, "
+            "%(length)s, from a %(stick)s stick; %(rows)s on each side: %(count)s x %(total)s = "
+            "%(count_2)s",
+            bays=count_noun(shape.bays, "bay"),
+            spacing=house.say(shape.spacing),
+            parts=parts,
+            pieces=count_noun(count, "piece"),
+            bays_2=count_noun(bays, "bay"),
+            length=house.say(length),
+            stick=house.say(stick),
+            rows=count_noun(boards.rows_a_side, "row"),
+            count=count,
+            total=total,
+            count_2=count * total,
         )
         out.append(house.pieces(boards.name, boards.material, length, count * total, working))
     return out
@@ -131,13 +142,20 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         if not boards.lengths:
             yield SpecProblem(
                 boards.lengths_field,
-                f"Type the board lengths that may be bought, of at least one bay ({say(shape.spacing)}).",
+                sentence(
+                    "Type the board lengths that may be bought, of at least one bay (%(spacing)s).",
+                    spacing=say(shape.spacing),
+                ),
             )
         elif max(boards.lengths) * shape.bays < shape.length:
             yield SpecProblem(
                 boards.lengths_field,
-                f"The longest board allowed, {say(max(boards.lengths))}, is shorter than one bay of"
-                f" {say(shape.spacing)}, and boards are spliced on hoops only. Add a longer board.",
+                sentence(
+                    "The longest board allowed, %(lengths)s, is shorter than one bay of %(spacing)s, and "
+                    "boards are spliced on hoops only. Add a longer board.",
+                    lengths=say(max(boards.lengths)),
+                    spacing=say(shape.spacing),
+                ),
             )
 
 
@@ -174,10 +192,15 @@ def places(house: HouseContext) -> tuple[BoardPlace, ...]:
 
 def _work(house: HouseContext, boards: Boards) -> tuple[int, str]:
     if not boards.rows:
-        return 0, "The house has none."
+        return 0, sentence("The house has none.")
     length = house.shape.length
     count, whole = house.in_whole(length * boards.rows)
-    return count, f"{count_noun(boards.rows, 'row')} over both sides x {house.say(length)} = {whole}"
+    return count, sentence(
+        "%(rows)s over both sides x %(length)s = %(whole)s",
+        rows=count_noun(boards.rows, "row"),
+        length=house.say(length),
+        whole=whole,
+    )
 
 
 def _hip(house: HouseContext) -> tuple[int, str]:
@@ -196,9 +219,19 @@ def _said(house: SpecContext) -> str:
             many = count_noun(boards.rows_a_side, "row") if boards.rows_a_side > 1 else ""
             name = house.name_of(boards.material)
             lengths = join_words((house.say(length) for length in boards.lengths), "or")
-            said = [f"{many} of {name}"] if many and name else [many, name or "no board chosen"]
-            found.append(f"{boards.name}: {', '.join(filter(None, [*said, lengths]))}")
-    return "; ".join(found) or NONE
+            said = (
+                [sentence("%(many)s of %(name)s", many=many, name=name)]
+                if many and name
+                else [many, name or sentence("no board chosen")]
+            )
+            found.append(
+                sentence(
+                    "%(boards)s: %(said)s",
+                    boards=sentence(boards.name),
+                    said=joined(", ", filter(None, [*said, lengths])),
+                )
+            )
+    return joined("; ", found) or NONE
 
 
 PART = Part(

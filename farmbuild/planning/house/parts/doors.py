@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import TAPE_STEP, count_noun
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, WorkKind
 from farmbuild.planning.house.parts.posts import foot_outside
@@ -71,14 +72,33 @@ def leaves(house: HouseContext, doors: Doors) -> list[TakeoffRow]:
     purpose = f"{doors.end} doors"
     n, say = doors.count, house.say
     rail = doors.leaf_width - 2 * wide
-    less = f" less 2 x {say(doors.clearance)} of clearance"
-    uprights = f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {say(doors.height)}{less}"
-    rails = (
-        f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {say(doors.width)}{less} and"
-        f" 2 uprights of {say(wide)}: {say(rail)}"
+    less = sentence(" less 2 x %(clearance)s of clearance", clearance=say(doors.clearance))
+    uprights = sentence(
+        "2 uprights a door, %(doors)s: 2 x %(n)s = %(n_2)s, each %(height)s%(less)s",
+        doors=count_noun(n, "door"),
+        n=n,
+        n_2=2 * n,
+        height=say(doors.height),
+        less=less,
+    )
+    rails = sentence(
+        "3 rails a door, %(doors)s: 3 x %(n)s = %(n_2)s, each %(width)s%(less)s and 2 uprights of %(wide)s: %(rail)s",
+        doors=count_noun(n, "door"),
+        n=n,
+        n_2=3 * n,
+        width=say(doors.width),
+        less=less,
+        wide=say(wide),
+        rail=say(rail),
     )
     return [
-        house.pieces(purpose, frame, doors.leaf_height, 2 * n, f"{uprights}: {say(doors.leaf_height)}"),
+        house.pieces(
+            purpose,
+            frame,
+            doors.leaf_height,
+            2 * n,
+            sentence("%(uprights)s: %(leaf_height)s", uprights=uprights, leaf_height=say(doors.leaf_height)),
+        ),
         house.pieces(purpose, frame, rail, 3 * n, rails),
     ]
 
@@ -90,8 +110,14 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     if not (spec.door_latch_material and framed):
         return []
     total = sum(doors.count for doors in framed)
-    ends = " + ".join(f"{count_noun(doors.count, 'door')} in the {doors.end} end" for doors in framed)
-    working = f"{ends}, a latch for each: {total}"
+    ends = joined(
+        " + ",
+        (
+            sentence("%(doors)s in the %(end)s end", doors=count_noun(doors.count, "door"), end=sentence(doors.end))
+            for doors in framed
+        ),
+    )
+    working = sentence("%(ends)s, a latch for each: %(total)s", ends=ends, total=total)
     return [house.counted("door latches", spec.door_latch_material, total, working)]
 
 
@@ -103,8 +129,14 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         if n > end_walls:
             yield SpecProblem(
                 f"{doors.end}_door_count",
-                f"There are {doors.count} doors in the {doors.end} end, but {end_walls} framed end walls."
-                f" Type at least {n} end walls or 0 doors.",
+                sentence(
+                    "There are %(count)s doors in the %(end)s end, but %(end_walls)s framed end walls. Type "
+                    "at least %(n)s end walls or 0 doors.",
+                    count=doors.count,
+                    end=doors.end,
+                    end_walls=end_walls,
+                    n=n,
+                ),
             )
         else:
             yield from _fits_wall(house, doors)
@@ -119,22 +151,39 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
     if needed >= free:
         yield SpecProblem(
             f"{doors.end}_door_width",
-            f"{doors.count} x {say(doors.width)} of door and 2 door posts of {say(face)} take {say(needed)}, and"
-            f" a post span of {say(spec.post_span)} leaves {say(free)} between the posts."
-            " Type narrower or fewer doors.",
+            sentence(
+                "%(count)s x %(width)s of door and 2 door posts of %(face)s take %(needed)s, and a post "
+                "span of %(post_span)s leaves %(free)s between the posts. Type narrower or fewer doors.",
+                count=doors.count,
+                width=say(doors.width),
+                face=say(face),
+                needed=say(needed),
+                post_span=say(spec.post_span),
+                free=say(free),
+            ),
         )
         return
     wide = material.width or Decimal(0)
     if doors.width <= 2 * wide:
         yield SpecProblem(
             f"{doors.end}_door_width",
-            f"A door {say(doors.width)} wide has no room between its 2 uprights of {say(wide)}. Type a wider door.",
+            sentence(
+                "A door %(width)s wide has no room between its 2 uprights of %(wide)s. Type a wider door.",
+                width=say(doors.width),
+                wide=say(wide),
+            ),
         )
     elif doors.leaf_width <= 2 * wide or doors.leaf_height <= 3 * wide < doors.height:
         yield SpecProblem(
             "door_clearance",
-            f"A clearance of {say(doors.clearance)} at each edge leaves no door of {say(doors.width)} x"
-            f" {say(doors.height)} with its uprights and rails of {say(wide)}. Type less.",
+            sentence(
+                "A clearance of %(clearance)s at each edge leaves no door of %(width)s x %(height)s with "
+                "its uprights and rails of %(wide)s. Type less.",
+                clearance=say(doors.clearance),
+                width=say(doors.width),
+                height=say(doors.height),
+                wide=say(wide),
+            ),
         )
     clear = house.shape.height_at(needed / 2)
     if doors.height + face > clear:
@@ -143,9 +192,16 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
         highest = max(Decimal(0), (clear - face) // step * step)
         yield SpecProblem(
             f"{doors.end}_door_height",
-            f"A door {say(doors.height)} high with its header of {say(face)} does not fit: the hoop is"
-            f" {say(clear)} above the ground where the door post stands, {say(needed / 2)} from the middle."
-            f" Type {say(highest)} or less, or a narrower door.",
+            sentence(
+                "A door %(height)s high with its header of %(face)s does not fit: the hoop is %(clear)s "
+                "above the ground where the door post stands, %(needed)s from the middle. Type "
+                "%(highest)s or less, or a narrower door.",
+                height=say(doors.height),
+                face=say(face),
+                clear=say(clear),
+                needed=say(needed / 2),
+                highest=say(highest),
+            ),
         )
 
 

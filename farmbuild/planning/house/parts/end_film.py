@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.results import TakeoffRow
 
@@ -33,8 +34,9 @@ class Laying:
 
     @property
     def name(self) -> str:
-        part = "half the roll's width" if self.half else "the roll's width"
-        return f"{part} {'upright' if self.upright else 'across'}"
+        if self.upright:
+            return sentence("half the roll's width upright") if self.half else sentence("the roll's width upright")
+        return sentence("half the roll's width across") if self.half else sentence("the roll's width across")
 
 
 def layings(*, walls: int, across: Decimal, height: Decimal, roll: Decimal) -> list[Laying]:
@@ -70,15 +72,35 @@ def rows(house: HouseContext) -> Iterator[TakeoffRow]:
     across, height = size(house)
     ways = layings(walls=spec.end_walls, across=across, height=height, roll=roll)
     best, *others = ways
-    sheets = count_noun(best.sheets, "sheet") + (" split lengthwise" if best.half else "")
-    why = "; ".join(f"{way.name} would take {say(way.of_roll)}" for way in others) or "no other way covers them"
+    sheets = count_noun(best.sheets, "sheet") + (sentence(" split lengthwise") if best.half else "")
+    why = (
+        joined(
+            "; ", (sentence("%(way)s would take %(of_roll)s", way=way.name, of_roll=say(way.of_roll)) for way in others)
+        )
+        if others
+        else sentence("no other way covers them")
+    )
     side, above = _spare(house)
-    over = f" + {say(above)}" if above else ""
-    working = (
-        f"{sheets} for {count_noun(spec.end_walls, 'framed end wall')}, {best.name}; each wall"
-        f" {say(spec.post_span)} + 2 x {say(side)} = {say(across)} across,"
-        f" ridge {say(house.shape.ridge_height)}{over} = {say(height)} high; roll {say(roll)} wide, so"
-        f" {best.sheets} x {say(best.length)} = {say(best.of_roll)} of roll; {why}; door openings are cut out of it"
+    over = sentence(" + %(above)s", above=say(above)) if above else ""
+    working = sentence(
+        "%(sheets)s for %(framed_end_walls)s, %(best)s; each wall %(post_span)s + 2 x %(side)s = "
+        "%(across)s across, ridge %(ridge_height)s%(over)s = %(height)s high; roll %(roll)s "
+        "wide, so %(sheets_2)s x %(length)s = %(of_roll)s of roll; %(why)s; door openings are "
+        "cut out of it",
+        sheets=sheets,
+        framed_end_walls=count_noun(spec.end_walls, "framed end wall"),
+        best=best.name,
+        post_span=say(spec.post_span),
+        side=say(side),
+        across=say(across),
+        ridge_height=say(house.shape.ridge_height),
+        over=over,
+        height=say(height),
+        roll=say(roll),
+        sheets_2=best.sheets,
+        length=say(best.length),
+        of_roll=say(best.of_roll),
+        why=why,
     )
     yield house.pieces(PURPOSE, spec.film_material, best.length, best.sheets, working)
 
@@ -92,6 +114,12 @@ def fits(house: HouseContext, roll: Decimal) -> Iterator[SpecProblem]:
         film = house.materials[house.spec.film_material]
         yield SpecProblem(
             "film_material",
-            f"{film.name} is {house.say(roll)} wide; an end wall takes {house.say(height)} of height or"
-            f" {house.say(across)} across. Choose a wider film.",
+            sentence(
+                "%(film)s is %(roll)s wide; an end wall takes %(height)s of height or %(across)s across. "
+                "Choose a wider film.",
+                film=film.name,
+                roll=house.say(roll),
+                height=house.say(height),
+                across=house.say(across),
+            ),
         )

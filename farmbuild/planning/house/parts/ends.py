@@ -14,6 +14,7 @@ from decimal import ROUND_DOWN, Decimal
 
 from farmbuild.measure import count_noun
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves, member_face
@@ -117,44 +118,59 @@ def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
     spec, doors = house.spec, wall.doors
     spacing, face = house.say(spec.end_stud_spacing), house.say(wall.face)
     inside = (
-        f"a post span of {house.say(spec.post_span)} less half of a post of {house.say(2 * wall.foot)} at each side"
+        sentence(
+            "a post span of %(post_span)s less half of a post of %(foot)s at each side",
+            post_span=house.say(spec.post_span),
+            foot=house.say(2 * wall.foot),
+        )
         if wall.foot
-        else f"a post span of {house.say(spec.post_span)}, centre to centre as the post has no width in the catalogue"
+        else sentence(
+            "a post span of %(post_span)s, centre to centre as the post has no width in the catalogue",
+            post_span=house.say(spec.post_span),
+        )
     )
-    sill = f"sill between the posts, {inside}"
+    sill = sentence("sill between the posts, %(inside)s", inside=inside)
     if doors.count:
-        sill = (
-            f"sill from the ground posts to the door posts, {inside}, and less the opening of"
-            f" {doors.count} x {house.say(doors.width)} and 2 door posts of {face}"
+        sill = sentence(
+            "sill from the ground posts to the door posts, %(inside)s, and less the opening of "
+            "%(count)s x %(width)s and 2 door posts of %(face)s",
+            inside=inside,
+            count=doors.count,
+            width=house.say(doors.width),
+            face=face,
         )
     yield from _grouped(house, wall, wall.sills, sill)
     yield from _grouped(
         house,
         wall,
         [length for _, length in wall.studs],
-        f"studs every {spacing} from the middle, from the sill up to the hoop at their place",
+        sentence(
+            "studs every %(spacing)s from the middle, from the sill up to the hoop at their place", spacing=spacing
+        ),
     )
     yield from _grouped(
         house,
         wall,
         [length for _, length in wall.door_posts],
-        "door posts, one each side of the opening, from the ground up to the hoop at their place",
+        sentence("door posts, one each side of the opening, from the ground up to the hoop at their place"),
     )
     if wall.header:
-        header = f"header between the door posts, {doors.count} x {house.say(doors.width)}"
+        header = sentence(
+            "header between the door posts, %(count)s x %(width)s", count=doors.count, width=house.say(doors.width)
+        )
         yield from _grouped(house, wall, [wall.header], header)
     yield from _grouped(
         house,
         wall,
         [length for _, length in wall.short_studs],
-        f"short studs every {spacing} from the header up to the hoop",
+        sentence("short studs every %(spacing)s from the header up to the hoop", spacing=spacing),
     )
 
 
 def _grouped(house: HouseContext, wall: EndWall, lengths: Iterable[Decimal], what: str) -> Iterator[TakeoffRow]:
     counts = Counter(lengths)
     for length, count in sorted(counts.items(), reverse=True):
-        working = f"{what}: {count} of {house.say(length)}"
+        working = sentence("%(what)s: %(count)s of %(length)s", what=what, count=count, length=house.say(length))
         yield house.pieces(f"{wall.name} end wall", house.spec.end_frame_material, length, count, working)
 
 
@@ -163,23 +179,44 @@ def _ends(house: HouseContext) -> tuple[int, str]:
     for row in rows(house):
         totals[row.purpose] += row.quantity
     if not totals:
-        return 0, "The house has no framed end walls."
-    words = " + ".join(f"{count} in the {purpose}" for purpose, count in totals.items())
-    return totals.total(), f"{words} = {totals.total()}"
+        return 0, sentence("The house has no framed end walls.")
+    words = joined(
+        " + ",
+        (
+            sentence("%(count)s in the %(purpose)s", count=count, purpose=sentence(purpose))
+            for purpose, count in totals.items()
+        ),
+    )
+    return totals.total(), sentence("%(words)s = %(total)s", words=words, total=totals.total())
 
 
 def _said(house: SpecContext) -> str:
     """2 framed walls: 2x4, studs every 24"; front door 36" x 80\""""
     spec, found = house.spec, []
     if spec.end_walls:
-        studs = f", studs every {house.say(spec.end_stud_spacing)}" if spec.end_stud_spacing else ""
+        studs = (
+            sentence(", studs every %(end_stud_spacing)s", end_stud_spacing=house.say(spec.end_stud_spacing))
+            if spec.end_stud_spacing
+            else ""
+        )
         frame = house.name_of(spec.end_frame_material) or "no frame chosen"
-        found.append(f"{count_noun(spec.end_walls, 'framed wall')}: {frame}{studs}")
+        found.append(
+            sentence(
+                "%(framed_walls)s: %(frame)s%(studs)s",
+                framed_walls=count_noun(spec.end_walls, "framed wall"),
+                frame=frame,
+                studs=studs,
+            )
+        )
     for doors in doors_of(spec):
         if doors.count:
-            size = f" {house.say(doors.width)} x {house.say(doors.height)}" if doors.width and doors.height else ""
-            found.append(f"{count_noun(doors.count, f'{doors.end} door')}{size}")
-    return "; ".join(found) or NONE
+            size = (
+                sentence(" %(width)s x %(height)s", width=house.say(doors.width), height=house.say(doors.height))
+                if doors.width and doors.height
+                else ""
+            )
+            found.append(sentence("%(doors)s%(size)s", doors=count_noun(doors.count, f"{doors.end} door"), size=size))
+    return joined("; ", found) or NONE
 
 
 PART = Part(

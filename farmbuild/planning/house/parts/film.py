@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from farmbuild.measure import count_noun, join_words
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.parts import end_film, sides
@@ -26,12 +27,18 @@ def _film(house: HouseContext) -> Iterator[TakeoffRow]:
     roll = house.materials[spec.film_material].width
     wide = shape.developed + 2 * side
     long = spec.length + 2 * end
-    of_roll = f", roll {house.say(roll)} wide" if roll is not None else ""
-    working = (
-        f"{count_noun(spec.film_layers, 'layer')} of {house.say(spec.length)} + 2 x {house.say(end)} ="
-        f" {house.say(long)};"
-        f" width needed {house.say(shape.developed)} of hoop + 2 x {house.say(side)} ="
-        f" {house.say(wide)}{of_roll}"
+    of_roll = sentence(", roll %(roll)s wide", roll=house.say(roll)) if roll is not None else ""
+    working = sentence(
+        "%(layers)s of %(length)s + 2 x %(end)s = %(long)s; width needed %(developed)s of hoop + "
+        "2 x %(side)s = %(wide)s%(of_roll)s",
+        layers=count_noun(spec.film_layers, "layer"),
+        length=house.say(spec.length),
+        end=house.say(end),
+        long=house.say(long),
+        developed=house.say(shape.developed),
+        side=house.say(side),
+        wide=house.say(wide),
+        of_roll=of_roll,
     )
     yield house.pieces("film over the house", spec.film_material, long, spec.film_layers, working)
 
@@ -47,8 +54,17 @@ def channel_runs(house: HouseContext) -> list[tuple[str, Decimal, int]]:
 
 def channel_rows(house: HouseContext) -> Iterator[TakeoffRow]:
     for where, length, count in channel_runs(house):
-        said = f"{house.say(length)} of hoop" if where == "over the end hoops" else house.say(length)
-        working = f"{count_noun(count, 'run')} {where}, {said} each, lengths butted end to end"
+        said = (
+            sentence("%(length)s of hoop", length=house.say(length))
+            if where == "over the end hoops"
+            else house.say(length)
+        )
+        working = sentence(
+            "%(runs)s %(where)s, %(said)s each, lengths butted end to end",
+            runs=count_noun(count, "run"),
+            where=sentence(where),
+            said=said,
+        )
         yield house.pieces(f"channel {where}", house.spec.channel_material, length, count, working)
 
 
@@ -58,14 +74,23 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         return
     film = house.materials[spec.film_material]
     if film.width is None:
-        yield SpecProblem("film_material", f"{film.name} has no width. Type the width of its roll first.")
+        yield SpecProblem(
+            "film_material", sentence("%(film)s has no width. Type the width of its roll first.", film=film.name)
+        )
         return
     wide = shape.developed + 2 * spec.film_side_allowance
     if film.width < wide:
         yield SpecProblem(
             "film_material",
-            f"{film.name} is {say(film.width)} wide; the hoop of {say(shape.developed)} and 2 x"
-            f" {say(spec.film_side_allowance)} to spare need {say(wide)}. Choose a wider film.",
+            sentence(
+                "%(film)s is %(width)s wide; the hoop of %(developed)s and 2 x %(film_side_allowance)s "
+                "to spare need %(wide)s. Choose a wider film.",
+                film=film.name,
+                width=say(film.width),
+                developed=say(shape.developed),
+                film_side_allowance=say(spec.film_side_allowance),
+                wide=say(wide),
+            ),
         )
     else:
         yield from end_film.fits(house, film.width)
@@ -83,27 +108,43 @@ def _work(house: HouseContext) -> tuple[int, str]:
     ]
     run = sum((length * count for count, length, _ in found), Decimal(0))
     if not run:
-        return 0, "The house has no film and no channel."
-    words = " + ".join(f"{count} x {house.say(length)} of {purpose}" for count, length, purpose in found)
+        return 0, sentence("The house has no film and no channel.")
+    words = joined(
+        " + ",
+        (
+            sentence(
+                "%(count)s x %(length)s of %(purpose)s",
+                count=count,
+                length=house.say(length),
+                purpose=sentence(purpose),
+            )
+            for count, length, purpose in found
+        ),
+    )
     count, whole = house.in_whole(run)
-    return count, f"{words} = {whole}"
+    return count, sentence("%(words)s = %(whole)s", words=words, whole=whole)
 
 
 def _said(house: SpecContext) -> str:
     spec = house.spec
     if not spec.film_layers:
         return NONE
-    spare = ((spec.film_side_allowance, "side"), (spec.film_end_allowance, "end"))
-    words = join_words(f"{house.say(length)} at each {where}" for length, where in spare if length)
-    return f"{words} to spare" if words else "nothing to spare"
+    spare = (
+        (spec.film_side_allowance, sentence("%(length)s at each side", length=house.say(spec.film_side_allowance))),
+        (spec.film_end_allowance, sentence("%(length)s at each end", length=house.say(spec.film_end_allowance))),
+    )
+    words = join_words(words for length, words in spare if length)
+    return sentence("%(words)s to spare", words=words) if words else sentence("nothing to spare")
 
 
 def _channel_said(house: SpecContext) -> str:
     spec = house.spec
-    where = [f"{count_noun(spec.channel_runs, 'run')} along the house"] if spec.channel_runs else []
-    where += ["over the end hoops"] if spec.channel_on_ends else []
-    name = house.name_of(spec.channel_material) or "no channel chosen"
-    return f"{name}, {join_words(where)}" if where else NONE
+    where = (
+        [sentence("%(runs)s along the house", runs=count_noun(spec.channel_runs, "run"))] if spec.channel_runs else []
+    )
+    where += [sentence("over the end hoops")] if spec.channel_on_ends else []
+    name = house.name_of(spec.channel_material) or sentence("no channel chosen")
+    return sentence("%(name)s, %(names)s", name=name, names=join_words(where)) if where else NONE
 
 
 PART = Part(

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, join_words
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.fields import FIELDS, FieldKind
 from farmbuild.planning.house.part import NONE, Part, WorkKind
@@ -42,19 +44,31 @@ class Fitting:
 def _connectors(house: HouseContext) -> tuple[int, str]:
     runs, hoops_ = purlins.runs(house.spec), house.shape.hoops
     return runs * hoops_, (
-        f"one where each purlin crosses a hoop: {count_noun(runs, 'purlin')} x {hoops_} hoops = {runs * hoops_}"
+        sentence(
+            "one where each purlin crosses a hoop: %(purlins)s x %(hoops_)s hoops = %(runs)s",
+            purlins=count_noun(runs, "purlin"),
+            hoops_=hoops_,
+            runs=runs * hoops_,
+        )
     )
 
 
 def _at_posts(house: HouseContext) -> tuple[int, str]:
     hoops_, each = house.shape.hoops if house.spec.post_material else 0, house.spec.fasteners_per_post
     total = 2 * hoops_ * each
-    return total, f"2 posts a hoop, {each} at each: 2 x {hoops_} hoops x {each} = {total}"
+    return total, sentence(
+        "2 posts a hoop, %(each)s at each: 2 x %(hoops_)s hoops x %(each)s = %(total)s",
+        each=each,
+        hoops_=hoops_,
+        total=total,
+    )
 
 
 def _clamps(house: HouseContext) -> tuple[int, str]:
     count = sum(row.quantity for row in braces.rows(house))
-    return 2 * count, f"2 a brace, one at each end: 2 x {count} = {2 * count}"
+    return 2 * count, sentence(
+        "2 a brace, one at each end: 2 x %(count)s = %(count_2)s", count=count, count_2=2 * count
+    )
 
 
 def _doors(house: HouseContext) -> int:
@@ -63,12 +77,17 @@ def _doors(house: HouseContext) -> int:
 
 def _hinges(house: HouseContext) -> tuple[int, str]:
     count, each = _doors(house), house.spec.hinges_per_door
-    return count * each, f"{count_noun(count, 'door')} x {count_noun(each, 'hinge')} = {count * each}"
+    return count * each, sentence(
+        "%(doors)s x %(hinges)s = %(count)s",
+        doors=count_noun(count, "door"),
+        hinges=count_noun(each, "hinge"),
+        count=count * each,
+    )
 
 
 def _stops(house: HouseContext) -> tuple[int, str]:
     count = _doors(house)
-    return count, f"{count_noun(count, 'door')}, a stop for each: {count}"
+    return count, sentence("%(doors)s, a stop for each: %(count)s", doors=count_noun(count, "door"), count=count)
 
 
 def _channel_screws(house: HouseContext) -> tuple[int, str]:
@@ -77,8 +96,21 @@ def _channel_screws(house: HouseContext) -> tuple[int, str]:
     for where, length, count in film.channel_runs(house):
         each = ceil_ratio(length, spacing) + 1
         total += count * each
-        words.append(f"{count} x {each} on {house.say(length)} of channel {where}")
-    return total, f"at each end and every {house.say(spacing)} between: {' + '.join(words)} = {total}"
+        words.append(
+            sentence(
+                "%(count)s x %(each)s on %(length)s of channel %(where)s",
+                count=count,
+                each=each,
+                length=house.say(length),
+                where=sentence(where),
+            )
+        )
+    return total, sentence(
+        "at each end and every %(spacing)s between: %(words)s = %(total)s",
+        spacing=house.say(spacing),
+        words=joined(" + ", words),
+        total=total,
+    )
 
 
 def _end_screws(house: HouseContext) -> tuple[int, str]:
@@ -86,9 +118,16 @@ def _end_screws(house: HouseContext) -> tuple[int, str]:
     leaves, each = _doors(house), house.spec.end_screws_per_joint
     total = (frame + 6 * leaves) * each
     return total, (
-        f"{count_noun(frame, 'joint')} in the frame: sill ends and splices, both ends of studs and headers, tops of"
-        f" door posts; 6 in each of {count_noun(leaves, 'door')}; ({frame} + {6 * leaves}) x"
-        f" {count_noun(each, 'screw')} = {total}"
+        sentence(
+            "%(joints)s in the frame: sill ends and splices, both ends of studs and headers, tops of "
+            "door posts; 6 in each of %(doors)s; (%(frame)s + %(leaves)s) x %(screws)s = %(total)s",
+            joints=count_noun(frame, "joint"),
+            doors=count_noun(leaves, "door"),
+            frame=frame,
+            leaves=6 * leaves,
+            screws=count_noun(each, "screw"),
+            total=total,
+        )
     )
 
 
@@ -102,7 +141,9 @@ def _joints(wall: ends.EndWall) -> int:
 def _for_two_layers(what: str) -> Callable[[HouseContext], tuple[int, str]]:
     def count(house: HouseContext) -> tuple[int, str]:
         blown = 1 if house.spec.film_material and house.spec.film_layers == 2 else 0
-        return blown, f"one {what} to blow air between the 2 layers of film: {blown}"
+        return blown, sentence(
+            "one %(what)s to blow air between the 2 layers of film: %(blown)s", what=sentence(what), blown=blown
+        )
 
     return count
 
@@ -111,14 +152,20 @@ def _tape(house: HouseContext) -> tuple[int, str]:
     joints, each = hoops.joints(house) + purlins.joints(house), house.spec.joints_per_roll
     rolls = -(-joints // each)
     return rolls, (
-        f"{count_noun(joints, 'joint')} of pipe taped so that none cuts the film, {each} from one roll:"
-        f" {joints} / {each}, rounded up = {rolls}"
+        sentence(
+            "%(joints)s of pipe taped so that none cuts the film, %(each)s from one roll: "
+            "%(joints_2)s / %(each)s, rounded up = %(rolls)s",
+            joints=count_noun(joints, "joint"),
+            each=each,
+            joints_2=joints,
+            rolls=rolls,
+        )
     )
 
 
 def _ties(house: HouseContext) -> tuple[int, str]:
     count = house.spec.anchor_count if house.spec.anchor_material else 0
-    return count, f"one for each of {count_noun(count, 'anchor')}: {count}"
+    return count, sentence("one for each of %(anchors)s: %(count)s", anchors=count_noun(count, "anchor"), count=count)
 
 
 FITTINGS = (
@@ -129,8 +176,8 @@ FITTINGS = (
     Fitting("door hinges", "hinge_material", (WorkKind.ENDS,), _hinges, holds=True),
     Fitting("door stops", "door_stop_material", (WorkKind.ENDS,), _stops),
     Fitting("channel screws", "channel_screw_material", (WorkKind.FILM,), _channel_screws, holds=True),
-    Fitting("inflation fans", "fan_material", (WorkKind.FILM,), _for_two_layers("fan")),
-    Fitting("inflation hoses", "hose_material", (WorkKind.FILM,), _for_two_layers("hose")),
+    Fitting("inflation fans", "fan_material", (WorkKind.FILM,), _for_two_layers(_("fan"))),
+    Fitting("inflation hoses", "hose_material", (WorkKind.FILM,), _for_two_layers(_("hose"))),
     Fitting("joint tape", "tape_material", (WorkKind.JOIN, WorkKind.FILM), _tape),
     Fitting("anchor ties", "anchor_tie_material", (WorkKind.ANCHORS,), _ties, holds=True),
 )
@@ -153,7 +200,12 @@ def _wire(house: HouseContext) -> Iterator[TakeoffRow]:
         return
     for row in film.channel_rows(house):
         purpose = row.purpose.replace("channel", "fixing wire")
-        yield replace(row, purpose=purpose, material=house.spec.wire_material, working=f"as the channel: {row.working}")
+        yield replace(
+            row,
+            purpose=purpose,
+            material=house.spec.wire_material,
+            working=sentence("as the channel: %(working)s", working=row.working),
+        )
 
 
 # Door skins
@@ -183,14 +235,27 @@ def _skins(house: HouseContext) -> Iterator[TakeoffRow]:
         return
     material, say = house.materials[code], house.say
     if material.kind is not Kind.FILM:
-        yield house.counted("door skins", code, total, f"{count_noun(total, 'door')}, a sheet for each: {total}")
+        yield house.counted(
+            "door skins",
+            code,
+            total,
+            sentence("%(doors)s, a sheet for each: %(total)s", doors=count_noun(total, "door"), total=total),
+        )
         return
     assert material.width is not None
     for (wide, high), count in _sheets(house).items():
         beside, along, strips = _strip(material.width, wide, high, count)
-        working = (
-            f"{count_noun(count, 'door')}, the film folded round each edge by {say(SKIN_FOLD)}: {say(wide)} x"
-            f" {say(high)}; {beside} side by side over the roll of {say(material.width)}, so {strips} of {say(along)}"
+        working = sentence(
+            "%(doors)s, the film folded round each edge by %(skin_fold)s: %(wide)s x %(high)s; "
+            "%(beside)s side by side over the roll of %(width)s, so %(strips)s of %(along)s",
+            doors=count_noun(count, "door"),
+            skin_fold=say(SKIN_FOLD),
+            wide=say(wide),
+            high=say(high),
+            beside=beside,
+            width=say(material.width),
+            strips=strips,
+            along=say(along),
         )
         yield house.pieces("door skins", code, along, strips, working)
 
@@ -200,14 +265,23 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
     if not (code and _doors(house)) or (material := house.materials[code]).kind is not Kind.FILM:
         return
     if material.width is None:
-        yield SpecProblem("door_skin_material", f"{material.name} has no width. Type the width of its roll first.")
+        yield SpecProblem(
+            "door_skin_material",
+            sentence("%(material)s has no width. Type the width of its roll first.", material=material.name),
+        )
         return
     for (wide, high), count in _sheets(house).items():
         if not _strip(material.width, wide, high, count)[0]:
             yield SpecProblem(
                 "door_skin_material",
-                f"{material.name} is {say(material.width)} wide; the skin of a door takes {say(wide)} x {say(high)}."
-                " Choose a wider film.",
+                sentence(
+                    "%(material)s is %(width)s wide; the skin of a door takes %(wide)s x %(high)s. Choose a "
+                    "wider film.",
+                    material=material.name,
+                    width=say(material.width),
+                    wide=say(wide),
+                    high=say(high),
+                ),
             )
             return
 
@@ -216,8 +290,14 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
     """What the house needs to hold together and does not buy."""
     missing = [row for row in FITTINGS if row.holds and not getattr(house.spec, row.field) and row.count(house)[0]]
     if missing:
-        words = join_words(f"{row.count(house)[0]} {row.purpose}" for row in missing)
-        yield SpecProblem(missing[0].field, f"Not bought with this house: {words}. Choose them under Fittings.")
+        words = join_words(
+            sentence("%(count)s %(purpose)s", count=row.count(house)[0], purpose=sentence(row.purpose))
+            for row in missing
+        )
+        yield SpecProblem(
+            missing[0].field,
+            sentence("Not bought with this house: %(words)s. Choose them under Fittings.", words=words),
+        )
 
 
 _SECTION = "Fittings"
@@ -228,9 +308,9 @@ _NAMED = 3
 def _said(house: SpecContext) -> str:
     """purlin connectors, door hinges, brace clamps and 5 more"""
     fields = (field for field in FIELDS if field.section == _SECTION and field.kind is FieldKind.MATERIAL)
-    words = [field.noun for field in fields if getattr(house.spec, field.name)]
+    words: list[str] = [sentence(field.noun) for field in fields if getattr(house.spec, field.name)]
     more = len(words) - _NAMED
-    return join_words([*words[:_NAMED], *([f"{more} more"] if more > 0 else [])]) or NONE
+    return join_words([*words[:_NAMED], *([sentence("%(more)s more", more=more)] if more > 0 else [])]) or NONE
 
 
 PART = Part(

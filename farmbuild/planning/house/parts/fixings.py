@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from farmbuild.measure import count_noun, format_count
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of, workings_of
 from farmbuild.planning.house.parts import boards, hoops, purlins, sides
@@ -25,15 +26,35 @@ def _screws(house: HouseContext) -> Iterator[TakeoffRow]:
     if not (spec.screw_material and total):
         return
     if in_hoop == in_purlin == each:
-        working = (
-            f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins"
-            f"{f' + {in_curtains} in curtain pipes' if in_curtains else ''} = {joints};"
-            f" x {count_noun(each, 'screw')} = {total}"
+        working = sentence(
+            "%(joints)s in hoops + %(in_purlins)s in purlins%(curtains)s = %(joints_2)s; x %(screws)s = %(total)s",
+            joints=count_noun(in_hoops, "joint"),
+            in_purlins=in_purlins,
+            curtains=sentence(" + %(in_curtains)s in curtain pipes", in_curtains=in_curtains) if in_curtains else "",
+            joints_2=joints,
+            screws=count_noun(each, "screw"),
+            total=total,
         )
     else:
-        parts = ((in_hoops, in_hoop, "hoops"), (in_purlins, in_purlin, "purlins"), (in_curtains, each, "curtain pipes"))
-        words = " + ".join(f"{count_noun(n, 'joint')} in {what} x {of_each}" for n, of_each, what in parts if n)
-        working = f"{words} = {count_noun(total, 'screw')}"
+        parts = (
+            (in_hoops, in_hoop, _("hoops")),
+            (in_purlins, in_purlin, _("purlins")),
+            (in_curtains, each, _("curtain pipes")),
+        )
+        words = joined(
+            " + ",
+            (
+                sentence(
+                    "%(joints)s in %(what)s x %(of_each)s",
+                    joints=count_noun(n, "joint"),
+                    what=sentence(what),
+                    of_each=of_each,
+                )
+                for n, of_each, what in parts
+                if n
+            ),
+        )
+        working = sentence("%(words)s = %(screws)s", words=words, screws=count_noun(total, "screw"))
     yield house.counted("joint screws", spec.screw_material, total, working)
 
 
@@ -44,9 +65,13 @@ def _bolts(house: HouseContext) -> Iterator[TakeoffRow]:
     if not (spec.bolt_material and total):
         return
     board_rows = crossings // house.shape.hoops
-    working = (
-        f"{count_noun(board_rows, 'board row')} x {house.shape.hoops} hoops = {count_noun(crossings, 'crossing')};"
-        f" x {count_noun(spec.bolts_per_crossing, 'bolt')} = {total}"
+    working = sentence(
+        "%(board_rows)s x %(hoops)s hoops = %(crossings)s; x %(bolts)s = %(total)s",
+        board_rows=count_noun(board_rows, "board row"),
+        hoops=house.shape.hoops,
+        crossings=count_noun(crossings, "crossing"),
+        bolts=count_noun(spec.bolts_per_crossing, "bolt"),
+        total=total,
     )
     yield house.counted("board bolts", spec.bolt_material, total, working)
 
@@ -55,32 +80,42 @@ def _anchors(house: HouseContext) -> Iterator[TakeoffRow]:
     spec = house.spec
     if not (spec.anchor_material and spec.anchor_count):
         return
-    working = f"{count_noun(spec.anchor_count, 'anchor')} as the house spec says"
+    working = sentence("%(anchors)s as the house spec says", anchors=count_noun(spec.anchor_count, "anchor"))
     yield house.counted("anchors", spec.anchor_material, spec.anchor_count, working)
 
 
 def _anchor_work(house: HouseContext) -> tuple[int, str]:
     found = list(_anchors(house))
-    return quantity_of(found), workings_of(found) or "The house has no anchors."
+    return quantity_of(found), workings_of(found) or sentence("The house has no anchors.")
 
 
 def _said(house: SpecContext) -> str:
     spec = house.spec
     kinds = (
-        (spec.screw_material, spec.screws_per_joint, "joint"),
-        (spec.bolt_material, spec.bolts_per_crossing, "crossing"),
+        (spec.screw_material, spec.screws_per_joint, _("joint")),
+        (spec.bolt_material, spec.bolts_per_crossing, _("crossing")),
     )
     found = [
-        f"{house.name_of(code)}{f', {each} at each {where}' if each else ''}" for code, each, where in kinds if code
+        sentence(
+            "%(name)s%(each)s",
+            name=house.name_of(code),
+            each=sentence(", %(each)s at each %(where)s", each=each, where=sentence(where)) if each else "",
+        )
+        for code, each, where in kinds
+        if code
     ]
-    return "; ".join(found) or NONE
+    return joined("; ", found) or NONE
 
 
 def _anchors_said(house: SpecContext) -> str:
     spec = house.spec
     if not spec.anchor_count:
         return NONE
-    return f"{format_count(spec.anchor_count)}: {house.name_of(spec.anchor_material) or 'no anchor chosen'}"
+    return sentence(
+        "%(anchor_count)s: %(value)s",
+        anchor_count=format_count(spec.anchor_count),
+        value=house.name_of(spec.anchor_material) or sentence("no anchor chosen"),
+    )
 
 
 PART = Part(

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from farmbuild.measure import count_noun, format_count
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.recipes import left_off_words, recipe_geometry, sleeve_remarks
@@ -24,20 +25,32 @@ MAX_PULL_OUT = Decimal("25.4")
 def rows(house: HouseContext) -> list[TakeoffRow]:
     recipe, shape = house.spec.recipe, house.shape
     total = shape.hoops * recipe.sticks
-    working = (
-        f"{house.say(shape.length)} at no more than {house.say(house.spec.spacing_wanted)} makes"
-        f" {count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)}, so {shape.hoops} hoops;"
-        f" {count_noun(recipe.sticks, 'whole stick')} of {house.say(recipe.stick_length)} a hoop:"
-        f" {shape.hoops} x {recipe.sticks} = {total}"
+    working = sentence(
+        "%(length)s at no more than %(spacing_wanted)s makes %(bays)s of %(spacing)s, so "
+        "%(hoops)s hoops; %(whole_sticks)s of %(stick_length)s a hoop: %(hoops)s x %(sticks)s = "
+        "%(total)s",
+        length=house.say(shape.length),
+        spacing_wanted=house.say(house.spec.spacing_wanted),
+        bays=count_noun(shape.bays, "bay"),
+        spacing=house.say(shape.spacing),
+        hoops=shape.hoops,
+        whole_sticks=count_noun(recipe.sticks, "whole stick"),
+        stick_length=house.say(recipe.stick_length),
+        sticks=recipe.sticks,
+        total=total,
     )
     if left_off := left_off_words(bend_recipe(recipe), house.units):
-        working += f". {left_off}"
+        working += sentence(". %(left_off)s", left_off=left_off)
     found = [TakeoffRow(house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
     if recipe.sleeved:
         each = recipe.sticks - 1
-        working = (
-            f"{shape.hoops} hoops x {count_noun(each, 'joint')} = {joints(house)}, a sleeve of"
-            f" {house.say(recipe.sleeve_length)} at each; the sticks butt and lose no length"
+        working = sentence(
+            "%(hoops)s hoops x %(joints)s = %(joints_2)s, a sleeve of %(sleeve_length)s at each; the "
+            "sticks butt and lose no length",
+            hoops=shape.hoops,
+            joints=count_noun(each, "joint"),
+            joints_2=joints(house),
+            sleeve_length=house.say(recipe.sleeve_length),
         )
         found.append(house.pieces("hoop sleeves", recipe.sleeve_material, recipe.sleeve_length, joints(house), working))
     return found
@@ -80,17 +93,25 @@ def sizes(house: SpecContext) -> Iterator[SpecProblem]:
     if spec.spacing_wanted > spec.length:
         yield SpecProblem(
             "spacing_wanted",
-            f"A hoop spacing of {say(spec.spacing_wanted)} is longer than the house of {say(spec.length)}."
-            f" Type {say(spec.length)} or less.",
+            sentence(
+                "A hoop spacing of %(spacing_wanted)s is longer than the house of %(length)s. Type %(length)s or less.",
+                spacing_wanted=say(spec.spacing_wanted),
+                length=say(spec.length),
+            ),
         )
         return
     hoops = ceil_ratio(spec.length, spec.spacing_wanted) + 1
     if hoops > MAX_HOOPS:
         yield SpecProblem(
             "spacing_wanted",
-            f"{say(spec.length)} at {say(spec.spacing_wanted)} makes {format_count(hoops)} hoops,"
-            f" and {format_count(MAX_HOOPS)} is the most one"
-            " house may have. Type a wider spacing.",
+            sentence(
+                "%(length)s at %(spacing_wanted)s makes %(hoops)s hoops, and %(max_hoops)s is the most "
+                "one house may have. Type a wider spacing.",
+                length=say(spec.length),
+                spacing_wanted=say(spec.spacing_wanted),
+                hoops=format_count(hoops),
+                max_hoops=format_count(MAX_HOOPS),
+            ),
         )
 
 
@@ -102,26 +123,45 @@ def spans(house: SpecContext) -> Iterator[SpecProblem]:
     if developed <= spec.post_span:
         yield SpecProblem(
             "post_span",
-            f"The hoop is {say(developed)} of pipe along the curve ({spec.recipe.sticks} x"
-            f" {say(spec.recipe.stick_length)}{less}), too short to arch over a post span of"
-            f" {say(spec.post_span)}. Type a narrower span or choose a longer hoop.",
+            sentence(
+                "The hoop is %(developed)s of pipe along the curve (%(sticks)s x "
+                "%(stick_length)s%(less)s), too short to arch over a post span of %(post_span)s. Type a "
+                "narrower span or choose a longer hoop.",
+                developed=say(developed),
+                sticks=spec.recipe.sticks,
+                stick_length=say(spec.recipe.stick_length),
+                less=less,
+                post_span=say(spec.post_span),
+            ),
         )
         return
     free = free_span(spec.recipe)
     if free + MAX_PULL_OUT < spec.post_span:
         yield SpecProblem(
             "recipe",
-            f"This recipe bends a hoop {say(free)} wide, {say(spec.post_span - free)} narrower than the post span of"
-            f" {say(spec.post_span)}; a hoop can be pulled out {say(MAX_PULL_OUT)} at most. Choose a bender with a"
-            " larger radius, a longer hoop or a narrower span.",
+            sentence(
+                "This recipe bends a hoop %(free)s wide, %(post_span)s narrower than the post span of "
+                "%(post_span_2)s; a hoop can be pulled out %(max_pull_out)s at most. Choose a bender "
+                "with a larger radius, a longer hoop or a narrower span.",
+                free=say(free),
+                post_span=say(spec.post_span - free),
+                post_span_2=say(spec.post_span),
+                max_pull_out=say(MAX_PULL_OUT),
+            ),
         )
     most = most_spring_in(spec.post_span)
     if free - spec.post_span > most:
         yield SpecProblem(
             "recipe",
-            f"This recipe bends a hoop {say(free)} wide, {say(free - spec.post_span)} wider than the post span of"
-            f" {say(spec.post_span)}; springing in more than {say(most)} is not allowed for. Choose a bender with a"
-            " smaller radius or a wider span.",
+            sentence(
+                "This recipe bends a hoop %(free)s wide, %(free_2)s wider than the post span of "
+                "%(post_span)s; springing in more than %(most)s is not allowed for. Choose a bender with "
+                "a smaller radius or a wider span.",
+                free=say(free),
+                free_2=say(free - spec.post_span),
+                post_span=say(spec.post_span),
+                most=say(most),
+            ),
         )
 
 
@@ -147,50 +187,73 @@ def _mark(house: HouseContext) -> tuple[int, str]:
     hoops, sticks = house.shape.hoops, house.spec.recipe.sticks
     total = hoops * sticks
     bend = bend_recipe(house.spec.recipe)
-    words = f"{hoops} hoops x {count_noun(sticks, 'stick')} = {total}, each with {count_noun(bend.pulls, 'mark')}"
+    words = sentence(
+        "%(hoops)s hoops x %(sticks)s = %(total)s, each with %(marks)s",
+        hoops=hoops,
+        sticks=count_noun(sticks, "stick"),
+        total=total,
+        marks=count_noun(bend.pulls, "mark"),
+    )
     left_off = left_off_words(bend, house.units)
-    return total, f"{words}. {left_off}" if left_off else words
+    return total, sentence("%(words)s. %(left_off)s", words=words, left_off=left_off) if left_off else words
 
 
 def _pulls_in_hoop(house: HouseContext) -> tuple[int, str]:
     bend = bend_recipe(house.spec.recipe)
-    words = f"{count_noun(bend.sticks, 'stick')} x {count_noun(bend.pulls, 'mark')}"
+    words = sentence(
+        "%(sticks)s x %(marks)s", sticks=count_noun(bend.sticks, "stick"), marks=count_noun(bend.pulls, "mark")
+    )
     if idle := bend.pulls * bend.sticks - bend.pulls_in_hoop:
-        words += f" less {count_noun(idle, 'mark')} on straight legs"
-    return bend.pulls_in_hoop, f"{words} = {count_noun(bend.pulls_in_hoop, 'pull')} a hoop"
+        words += sentence(" less %(marks)s on straight legs", marks=count_noun(idle, "mark"))
+    return bend.pulls_in_hoop, sentence(
+        "%(words)s = %(pulls)s a hoop", words=words, pulls=count_noun(bend.pulls_in_hoop, "pull")
+    )
 
 
 def _trial(house: HouseContext) -> tuple[int, str]:
     pulls, words = _pulls_in_hoop(house)
-    return pulls, f"One hoop: {words}. A trial that is spoilt takes as long again."
+    return pulls, sentence("One hoop: %(words)s. A trial that is spoilt takes as long again.", words=words)
 
 
 def _bend(house: HouseContext) -> tuple[int, str]:
     pulls, words = _pulls_in_hoop(house)
     rest = house.shape.hoops - 1
     return rest * pulls, (
-        f"{house.shape.hoops} hoops less the trial hoop, which is the first of them, leaves {rest};"
-        f" {words}: {rest} x {pulls} = {rest * pulls}"
+        sentence(
+            "%(hoops)s hoops less the trial hoop, which is the first of them, leaves %(rest)s; "
+            "%(words)s: %(rest)s x %(pulls)s = %(rest_2)s",
+            hoops=house.shape.hoops,
+            rest=rest,
+            words=words,
+            pulls=pulls,
+            rest_2=rest * pulls,
+        )
     )
 
 
 def _join(house: HouseContext) -> tuple[int, str]:
     each, total = house.spec.recipe.sticks - 1, joints(house)
     if not each:
-        return 0, "Each hoop is one stick, so nothing is joined."
-    by = f", each by {house.spec.recipe.joint}" if house.spec.recipe.sleeved else ""
-    return total, f"{house.shape.hoops} hoops x {count_noun(each, 'joint')} = {total}{by}"
+        return 0, sentence("Each hoop is one stick, so nothing is joined.")
+    by = sentence(", each by %(joint)s", joint=sentence(house.spec.recipe.joint)) if house.spec.recipe.sleeved else ""
+    return total, sentence(
+        "%(hoops)s hoops x %(joints)s = %(total)s%(by)s",
+        hoops=house.shape.hoops,
+        joints=count_noun(each, "joint"),
+        total=total,
+        by=by,
+    )
 
 
 def _hoops(house: HouseContext) -> tuple[int, str]:
-    return house.shape.hoops, f"{count_noun(house.shape.hoops, 'hoop')} in the house"
+    return house.shape.hoops, sentence("%(hoops)s in the house", hoops=count_noun(house.shape.hoops, "hoop"))
 
 
 def _set(house: HouseContext) -> tuple[int, str]:
     count, words = _hoops(house)
     if depth := house.shape.socket_depth:
-        where = "over its posts" if house.spec.hoop_over_post else "in its posts"
-        words += f", each {house.say(depth)} {where}"
+        where = sentence("over its posts") if house.spec.hoop_over_post else sentence("in its posts")
+        words += sentence(", each %(depth)s %(where)s", depth=house.say(depth), where=where)
     return count, words
 
 

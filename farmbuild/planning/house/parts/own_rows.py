@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from farmbuild.measure import by_sign, count_noun, format_count, format_decimal
+from farmbuild.measure import count_noun, format_count, format_decimal
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.fields import MAX_LENGTH
 from farmbuild.planning.house.own_rows import (
@@ -57,7 +58,10 @@ def _times(house: HouseContext, per: Per) -> tuple[Fraction, str]:
     """How often a quantity is taken, and how that is said."""
     if per in UNITS:
         times = Fraction(house.spec.length) / Fraction(UNITS[per])
-        return times, f"{_plain(times)} {per.value if times == 1 else 'feet' if per is Per.FOOT else 'metres'}"
+        return times, joined(
+            " ",
+            (_plain(times), sentence(per.value if times == 1 else "feet" if per is Per.FOOT else "metres")),
+        )
     count = _counted(house, per)
     return Fraction(count), count_noun(count, PER_NAMES[per], _many(per))
 
@@ -77,13 +81,13 @@ def _total(house: HouseContext, row: OwnRow) -> tuple[int, str]:
     times, said = _times(house, row.per)
     exact = Fraction(row.quantity) * times
     whole = -(-exact.numerator // exact.denominator)
-    words = f"{_plain(row.quantity)} for each {PER_NAMES[row.per]}"
+    words = sentence("%(plain)s for each %(each)s", plain=_plain(row.quantity), each=sentence(PER_NAMES[row.per]))
     if row.per is not Per.HOUSE:
-        words += f" x {said}"
+        words += sentence(" x %(said)s", said=said)
     if whole != exact:
         # Rounded up as shown, so that it never seems to be whole already.
-        words += f" = {_plain(exact, ROUND_CEILING)}, rounded up"
-    return whole, f"{words} = {format_count(whole)}"
+        words += sentence(" = %(plain)s, rounded up", plain=_plain(exact, ROUND_CEILING))
+    return whole, sentence("%(words)s = %(whole)s", words=words, whole=format_count(whole))
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
@@ -92,7 +96,7 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
         total, working = _total(house, row)
         if not total:
             continue
-        working = f"{row.note}: {working}" if row.note else working
+        working = sentence("%(note)s: %(working)s", note=row.note, working=working) if row.note else working
         purpose = PURPOSES[row.step]
         if house.materials[row.material].by_length:
             found.append(house.pieces(purpose, row.material, row.length, total, working))
@@ -107,38 +111,49 @@ def sizes(house: SpecContext) -> Iterator[SpecProblem]:
         for part, message in _wrong(house, row):
             yield SpecProblem(FIELD, message, part, at)
     if len(house.spec.own_rows) > MAX_ROWS:
-        yield SpecProblem(FIELD, f"A house has {MAX_ROWS} rows of its own at most. Take some out.", "", MAX_ROWS)
+        yield SpecProblem(
+            FIELD,
+            sentence("A house has %(max_rows)s rows of its own at most. Take some out.", max_rows=MAX_ROWS),
+            "",
+            MAX_ROWS,
+        )
 
 
 def _wrong(house: SpecContext, row: OwnRow) -> Iterator[tuple[str, str]]:
     material = house.materials.get(row.material)
     if not row.material:
-        yield "material", "Choose the material."
+        yield "material", sentence("Choose the material.")
     elif material is None:
-        yield "material", f"There is no material with the code {row.material!r}."
+        yield "material", sentence("There is no material with the code '%(code)s'.", code=row.material)
     if not row.quantity.is_finite() or row.quantity <= 0:
-        yield "quantity", by_sign("Type a quantity above 0, for example 2 or 0.5.")
+        yield (
+            "quantity",
+            sentence("Type a quantity above 0, for example 2 or %(half)s.", half=format_decimal(Decimal("0.5"))),
+        )
     elif row.quantity > MAX_QUANTITY:
-        yield "quantity", f"Type a quantity of at most {format_decimal(MAX_QUANTITY)}."
+        yield (
+            "quantity",
+            sentence("Type a quantity of at most %(max_quantity)s.", max_quantity=format_decimal(MAX_QUANTITY)),
+        )
     elif row.quantity != round(row.quantity, PLACES):
-        yield "quantity", f"Type a quantity with at most {PLACES} decimals."
+        yield "quantity", sentence("Type a quantity with at most %(places)s decimals.", places=PLACES)
     if material and (problem := _wrong_length(house, material.name, row.length, material.by_length)):
         yield "length", problem
     if row.step not in PURPOSES:
-        yield "step", f"There is no work called {row.step!r}. Choose one of the list, or none."
+        yield "step", sentence("There is no work called '%(step)s'. Choose one of the list, or none.", step=row.step)
     if len(row.note) > MAX_NOTE:
-        yield "note", f"Type a note of at most {MAX_NOTE} characters."
+        yield "note", sentence("Type a note of at most %(max_note)s characters.", max_note=MAX_NOTE)
 
 
 def _wrong_length(house: SpecContext, name: str, length: Decimal, by_length: bool) -> str:
     if not length.is_finite() or length < 0:
-        return "Type a length above 0."
+        return sentence("Type a length above 0.")
     if length > MAX_LENGTH:
-        return f"Type a length of at most {house.say(MAX_LENGTH)}."
+        return sentence("Type a length of at most %(max_length)s.", max_length=house.say(MAX_LENGTH))
     if by_length and not length:
-        return f"{name} is bought by length. Type the length of each piece."
+        return sentence("%(name)s is bought by length. Type the length of each piece.", name=name)
     if length and not by_length:
-        return f"{name} is counted and has no length. Leave the length empty."
+        return sentence("%(name)s is counted and has no length. Leave the length empty.", name=name)
     return ""
 
 
@@ -148,7 +163,11 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         if total > MAX_PIECES:
             yield SpecProblem(
                 FIELD,
-                f"{working}, and {format_count(MAX_PIECES)} is the most one row may take. Type less.",
+                sentence(
+                    "%(working)s, and %(max_pieces)s is the most one row may take. Type less.",
+                    working=working,
+                    max_pieces=format_count(MAX_PIECES),
+                ),
                 "quantity",
                 at,
             )
@@ -160,7 +179,14 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
         if not _times(house, row.per)[0]:
             name = house.materials[row.material].name
             yield SpecProblem(
-                FIELD, f"{name} is for each {PER_NAMES[row.per]}, and this house has none. It takes none.", "per", at
+                FIELD,
+                sentence(
+                    "%(name)s is for each %(each)s, and this house has none. It takes none.",
+                    name=name,
+                    each=sentence(PER_NAMES[row.per]),
+                ),
+                "per",
+                at,
             )
 
 

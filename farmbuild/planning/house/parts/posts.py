@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of, workings_of
 from farmbuild.planning.materials import Material
@@ -23,13 +24,20 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     spec, hoops = house.spec, house.shape.hoops
     if not spec.post_material:
         return []
-    working = (
-        f"2 posts a hoop: 2 x {hoops} = {2 * hoops}, each {house.say(spec.post_length)},"
-        f" {house.say(spec.post_depth)} of it in the ground"
+    working = sentence(
+        "2 posts a hoop: 2 x %(hoops)s = %(hoops_2)s, each %(post_length)s, %(post_depth)s of it in the ground",
+        hoops=hoops,
+        hoops_2=2 * hoops,
+        post_length=house.say(spec.post_length),
+        post_depth=house.say(spec.post_depth),
     )
     found = [house.pieces("ground posts", spec.post_material, spec.post_length, 2 * hoops, working)]
     if spec.post_stop_material:
-        working = f"1 in each post, to stop the hoop {house.say(spec.post_socket_depth)} deep: {2 * hoops}"
+        working = sentence(
+            "1 in each post, to stop the hoop %(post_socket_depth)s deep: %(hoops)s",
+            post_socket_depth=house.say(spec.post_socket_depth),
+            hoops=2 * hoops,
+        )
         found.append(house.counted("hoop stops", spec.post_stop_material, 2 * hoops, working))
     return found
 
@@ -43,37 +51,57 @@ def sizes(house: SpecContext) -> Iterator[SpecProblem]:
     if above <= 0:
         yield SpecProblem(
             "post_length",
-            f"A ground post of {say(spec.post_length)} set {say(spec.post_depth)} deep leaves nothing above"
-            f" the ground. Type more than {say(spec.post_depth)}.",
+            sentence(
+                "A ground post of %(post_length)s set %(post_depth)s deep leaves nothing above the "
+                "ground. Type more than %(post_depth)s.",
+                post_length=say(spec.post_length),
+                post_depth=say(spec.post_depth),
+            ),
         )
     elif spec.post_socket_depth >= above:
         yield SpecProblem(
             "post_socket_depth",
-            f"A ground post stands {say(above)} above the ground, so no hoop stands {say(spec.post_socket_depth)} deep"
-            f" in it. Type less than {say(above)}.",
+            sentence(
+                "A ground post stands %(above)s above the ground, so no hoop stands "
+                "%(post_socket_depth)s deep in it. Type less than %(above)s.",
+                above=say(above),
+                post_socket_depth=say(spec.post_socket_depth),
+            ),
         )
     inside = _outer(house).bore
     outside = _inner(house).width
     if inside is not None and outside is not None and inside < outside:
-        way, other = ("over", "in") if spec.hoop_over_post else ("in", "over")
+        way, other = (sentence("over"), sentence("in")) if spec.hoop_over_post else (sentence("in"), sentence("over"))
         yield SpecProblem(
             "post_material",
-            f"The hoop cannot stand {way} its post: {_outer(house).name} is {house.say_size(max(inside, Decimal(0)))}"
-            f" wide inside, and {_inner(house).name} {house.say_size(outside)} outside. Choose another tube, or let the"
-            f" hoop stand {other} the post.",
+            sentence(
+                "The hoop cannot stand %(way)s its post: %(name)s is %(inside)s wide inside, and "
+                "%(name_2)s %(outside)s outside. Choose another tube, or let the hoop stand %(other)s "
+                "the post.",
+                way=way,
+                name=_outer(house).name,
+                inside=house.say_size(max(inside, Decimal(0))),
+                name_2=_inner(house).name,
+                outside=house.say_size(outside),
+                other=other,
+            ),
         )
 
 
 def _without_posts(house: SpecContext) -> Iterator[SpecProblem]:
     spec = house.spec
     if spec.post_socket_depth:
-        yield SpecProblem("post_socket_depth", "The house has no ground posts for a hoop to stand in. Type 0.")
+        yield SpecProblem(
+            "post_socket_depth", sentence("The house has no ground posts for a hoop to stand in. Type 0.")
+        )
     if spec.hoop_over_post:
         yield SpecProblem(
-            "hoop_over_post", "The house has no ground posts for a hoop to slide over. Take the tick out."
+            "hoop_over_post", sentence("The house has no ground posts for a hoop to slide over. Take the tick out.")
         )
     if spec.post_stop_material:
-        yield SpecProblem("post_stop_material", "The house has no ground posts for a stop to sit in. Choose none.")
+        yield SpecProblem(
+            "post_stop_material", sentence("The house has no ground posts for a stop to sit in. Choose none.")
+        )
 
 
 def _outer(house: SpecContext) -> Material:
@@ -96,20 +124,37 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
     if inside is None or inner.width is None:
         yield SpecProblem(
             "post_material",
-            f"Whether {inner.name} goes into {outer.name} cannot be checked: the catalogue lacks a size of one of"
-            " them. Try one hoop on one post first.",
+            sentence(
+                "Whether %(inner)s goes into %(outer)s cannot be checked: the catalogue lacks a size of "
+                "one of them. Try one hoop on one post first.",
+                inner=inner.name,
+                outer=outer.name,
+            ),
         )
     elif (play := inside - inner.width) > MAX_PLAY:
         yield SpecProblem(
             "post_material",
-            f"The hoop stands loose: {outer.name} is {say(inside)} wide inside, {inner.name} {say(inner.width)}"
-            f" outside. The play is {say(play)}; up to {say(MAX_PLAY)} is usual (common practice, no source).",
+            sentence(
+                "The hoop stands loose: %(outer)s is %(inside)s wide inside, %(inner)s %(width)s "
+                "outside. The play is %(play)s; up to %(max_play)s is usual (common practice, no source).",
+                outer=outer.name,
+                inside=say(inside),
+                inner=inner.name,
+                width=say(inner.width),
+                play=say(play),
+                max_play=say(MAX_PLAY),
+            ),
         )
     if not spec.post_socket_depth:
         yield SpecProblem(
             "post_socket_depth",
-            "The spec says no socket depth, so all heights are those of a hoop that stands on top of its posts."
-            f" Usual are {house.say(USUAL_SOCKET[0])} to {house.say(USUAL_SOCKET[1])} (common practice, no source).",
+            sentence(
+                "The spec says no socket depth, so all heights are those of a hoop that stands on top of "
+                "its posts. Usual are %(usual_socket)s to %(usual_socket_2)s (common practice, no "
+                "source).",
+                usual_socket=house.say(USUAL_SOCKET[0]),
+                usual_socket_2=house.say(USUAL_SOCKET[1]),
+            ),
         )
 
 
@@ -127,20 +172,30 @@ def foot_outside(house: HouseContext) -> Decimal | None:
 
 def _survey(house: HouseContext) -> tuple[int, str]:
     hoops = house.shape.hoops
-    return 2 * hoops, f"2 feet a hoop to mark in the ground: 2 x {hoops} hoops = {2 * hoops}"
+    return 2 * hoops, sentence(
+        "2 feet a hoop to mark in the ground: 2 x %(hoops)s hoops = %(hoops_2)s", hoops=hoops, hoops_2=2 * hoops
+    )
 
 
 def _posts(house: HouseContext) -> tuple[int, str]:
     found = rows(house)[:1]
-    return quantity_of(found), workings_of(found) or "The house has no ground posts."
+    return quantity_of(found), workings_of(found) or sentence("The house has no ground posts.")
 
 
 def _said(house: SpecContext) -> str:
     spec = house.spec
     if not spec.post_material:
         return NONE
-    words = f"{house.name_of(spec.post_material)}, {house.say(spec.post_length)} long"
-    return f"{words}, {house.say(spec.post_depth)} in the ground" if spec.post_depth else words
+    words = sentence(
+        "%(post_material)s, %(post_length)s long",
+        post_material=house.name_of(spec.post_material),
+        post_length=house.say(spec.post_length),
+    )
+    return (
+        sentence("%(words)s, %(post_depth)s in the ground", words=words, post_depth=house.say(spec.post_depth))
+        if spec.post_depth
+        else words
+    )
 
 
 PART = Part(

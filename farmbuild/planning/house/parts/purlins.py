@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import count_noun, noun_for
+from farmbuild.measure import count_noun, join_words, noun_for
 from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of
 from farmbuild.planning.house.parts import braces
@@ -95,9 +96,12 @@ def _staggered(house: HouseContext) -> Iterator[TakeoffRow]:
         count=count,
         first=spec.purlin_first_stick,
     )
-    working = (
-        f"every second of {count_noun(runs(spec), 'run')} starts with a stick of {house.say(spec.purlin_first_stick)},"
-        f" so that joints side by side do not line up: {count}"
+    working = sentence(
+        "every second of %(runs)s starts with a stick of %(purlin_first_stick)s, so that joints "
+        "side by side do not line up: %(count)s",
+        runs=count_noun(runs(spec), "run"),
+        purlin_first_stick=house.say(spec.purlin_first_stick),
+        count=count,
     )
     yield house.pieces(FIRST, spec.purlin_material, spec.purlin_first_stick, count, working)
 
@@ -105,9 +109,11 @@ def _staggered(house: HouseContext) -> Iterator[TakeoffRow]:
 def _sleeves(house: HouseContext) -> Iterator[TakeoffRow]:
     spec, total = house.spec, joints(house)
     if spec.purlin_joint in SLEEVES and total:
-        working = (
-            f"{count_noun(total, 'joint')} in {count_noun(runs(spec), 'run')}, a sleeve of"
-            f" {house.say(spec.purlin_sleeve_length)} at each; the sticks butt and lose no length"
+        working = sentence(
+            "%(joints)s in %(runs)s, a sleeve of %(purlin_sleeve_length)s at each; the sticks butt and lose no length",
+            joints=count_noun(total, "joint"),
+            runs=count_noun(runs(spec), "run"),
+            purlin_sleeve_length=house.say(spec.purlin_sleeve_length),
         )
         yield house.pieces(SLEEVE_ROW, spec.purlin_sleeve_material, spec.purlin_sleeve_length, total, working)
 
@@ -130,27 +136,46 @@ def run_row(
     run, slide = house.spec.length - first, insertion
     n = joined_sticks(run, stick, slide)
     if n == 1:
-        working = (
-            f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house"
-            f"{f' less the first stick of {house.say(first)}' if first else ''},"
-            f" each one piece of a {house.say(stick)} stick"
+        working = sentence(
+            "%(runs)s of %(run)s, the length of the house%(less)s, each one piece of a %(stick)s stick",
+            runs=count_noun(count, "run"),
+            run=house.say(run),
+            less=sentence(" less the first stick of %(first)s", first=house.say(first)) if first else "",
+            stick=house.say(stick),
         )
         return house.pieces(purpose, material, run, count, working)
     made = n * stick - (n - 1) * slide
     trim = made - run
     if slide:
-        each = (
-            f"({house.say(run)} - {house.say(slide)}) / ({house.say(stick)} - {house.say(slide)}), rounded up, is"
-            f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {house.say(slide)}"
+        each = sentence(
+            "(%(run)s - %(slide)s) / (%(stick)s - %(slide)s), rounded up, is %(sticks)s with %(joints)s of %(slide)s",
+            run=house.say(run),
+            slide=house.say(slide),
+            stick=house.say(stick),
+            sticks=count_noun(n, "stick"),
+            joints=count_noun(n - 1, "joint"),
         )
     else:
-        each = (
-            f"{house.say(run)} / {house.say(stick)}, rounded up, is {count_noun(n, 'stick')} with"
-            f" {count_noun(n - 1, 'joint')} that lose{'s' if n == 2 else ''} no length"
+        each = sentence(
+            _("%(run)s / %(stick)s, rounded up, is %(sticks)s with %(joints)s that loses no length")
+            if n == 2
+            else _("%(run)s / %(stick)s, rounded up, is %(sticks)s with %(joints)s that lose no length"),
+            run=house.say(run),
+            stick=house.say(stick),
+            sticks=count_noun(n, "stick"),
+            joints=count_noun(n - 1, "joint"),
         )
-    working = f"{each}, {house.say(made)} long; {count_noun(count, 'run')}: {n} x {count} = {n * count}"
+    working = sentence(
+        "%(each)s, %(made)s long; %(runs)s: %(n)s x %(count)s = %(n_2)s",
+        each=each,
+        made=house.say(made),
+        runs=count_noun(count, "run"),
+        n=n,
+        count=count,
+        n_2=n * count,
+    )
     if trim > 0:
-        working += f"; saw {house.say(trim)} off the plain end of the last stick of each run"
+        working += sentence("; saw %(trim)s off the plain end of the last stick of each run", trim=house.say(trim))
     return TakeoffRow(
         house=house.ref,
         purpose=purpose,
@@ -177,7 +202,7 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
             stick=spec.purlin_stick_length,
             insertion=spec.purlin_insertion,
             fields=("purlin_material", "purlin_insertion"),
-            called="purlin",
+            called=_("purlin"),
             joint=spec.purlin_joint,
         )
         if spec.purlin_joint in SLEEVES:
@@ -192,11 +217,16 @@ def _first_stick(house: HouseContext) -> Iterator[SpecProblem]:
         return
     why = ""
     if spec.purlin_joint not in SLEEVES:
-        why = "Purlins are staggered where sleeves join them alone, since a sawn stick may have lost its swage. Type 0."
+        why = sentence(
+            "Purlins are staggered where sleeves join them alone, since a sawn stick may have lost its swage. Type 0."
+        )
     elif not spec.purlin_sleeve_length <= first < spec.purlin_stick_length:
-        why = (
-            f"A first stick of {say(first)} staggers no joint. Type at least the sleeve,"
-            f" {say(spec.purlin_sleeve_length)}, and less than a stick, {say(spec.purlin_stick_length)}."
+        why = sentence(
+            "A first stick of %(first)s staggers no joint. Type at least the sleeve, "
+            "%(purlin_sleeve_length)s, and less than a stick, %(purlin_stick_length)s.",
+            first=say(first),
+            purlin_sleeve_length=say(spec.purlin_sleeve_length),
+            purlin_stick_length=say(spec.purlin_stick_length),
         )
     if why:
         yield SpecProblem("purlin_first_stick", why)
@@ -211,7 +241,7 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
 def _joining(house: HouseContext) -> Joining:
     spec = house.spec
     return Joining(
-        called="purlins",
+        called=_("purlins"),
         joint=spec.purlin_joint,
         tube=house.materials[spec.purlin_material],
         sleeve=house.materials.get(spec.purlin_sleeve_material),
@@ -239,17 +269,27 @@ def run_problems(
     if insertion >= stick:
         yield SpecProblem(
             of_insertion,
-            f"An insertion of {say(insertion)} is as long as the {called} stick of {say(stick)}. Type less.",
+            sentence(
+                "An insertion of %(insertion)s is as long as the %(called)s stick of %(stick)s. Type less.",
+                insertion=say(insertion),
+                called=sentence(called),
+                stick=say(stick),
+            ),
         )
     elif stick < spec.length and joint not in SLEEVES:
         tube = house.materials[material]
-        run = f"A run of {say(spec.length)} joins sticks of {say(stick)}"
+        run = sentence("A run of %(length)s joins sticks of %(stick)s", length=say(spec.length), stick=say(stick))
         if joint == Joint.NONE:
-            yield SpecProblem("purlin_joint", f"{run}, and nothing joins them. Choose how they are joined.")
+            yield SpecProblem(
+                "purlin_joint", sentence("%(run)s, and nothing joins them. Choose how they are joined.", run=run)
+            )
         elif not tube.swaged:
-            yield SpecProblem(of_material, f"{run}, and {tube.name} has no swaged end. Choose a swaged tube.")
+            yield SpecProblem(
+                of_material,
+                sentence("%(run)s, and %(tube)s has no swaged end. Choose a swaged tube.", run=run, tube=tube.name),
+            )
         elif insertion == 0:
-            yield SpecProblem(of_insertion, f"{run} with no insertion. Type how far they slide.")
+            yield SpecProblem(of_insertion, sentence("%(run)s with no insertion. Type how far they slide.", run=run))
 
 
 @dataclass(frozen=True)
@@ -282,22 +322,40 @@ def _ridge(house: HouseContext) -> tuple[int, str]:
     found = [row for row in (*rows(house), *braces.rows(house)) if row.purpose != SLEEVE_ROW]
     total = quantity_of(found)
     if not total:
-        return 0, "The house has no purlins and no corner braces."
-    words = " + ".join(f"{row.quantity} for {row.purpose}" for row in found)
-    joined = joints(house)
-    return total, f"{words} = {total}" + (f"; {count_noun(joined, 'joint')} among them" if joined else "")
+        return 0, sentence("The house has no purlins and no corner braces.")
+    words = joined(
+        " + ",
+        (
+            sentence("%(quantity)s for %(purpose)s", quantity=row.quantity, purpose=sentence(row.purpose))
+            for row in found
+        ),
+    )
+    many = joints(house)
+    return total, sentence("%(words)s = %(total)s", words=words, total=total) + (
+        sentence("; %(joints)s among them", joints=count_noun(many, "joint")) if many else ""
+    )
 
 
 def _said(house: SpecContext) -> str:
     """1 ridge and 2 side purlins: rail, sticks of 10'"""
     spec = house.spec
-    counts = ((spec.ridge_purlins, "ridge"), (spec.side_purlins, "side"))
-    words = " and ".join(f"{count} {where}" for count, where in counts if count)
+    counts = ((spec.ridge_purlins, _("ridge")), (spec.side_purlins, _("side")))
+    words = join_words(joined(" ", (str(count), sentence(where))) for count, where in counts if count)
     if not words:
         return NONE
     called = noun_for(spec.ridge_purlins + spec.side_purlins, "purlin")
-    stick = f", sticks of {house.say(spec.purlin_stick_length)}" if spec.purlin_stick_length else ""
-    return f"{words} {called}: {house.name_of(spec.purlin_material) or 'no tube chosen'}{stick}"
+    stick = (
+        sentence(", sticks of %(purlin_stick_length)s", purlin_stick_length=house.say(spec.purlin_stick_length))
+        if spec.purlin_stick_length
+        else ""
+    )
+    return sentence(
+        "%(words)s %(called)s: %(value)s%(stick)s",
+        words=words,
+        called=sentence(called),
+        value=house.name_of(spec.purlin_material) or sentence("no tube chosen"),
+        stick=stick,
+    )
 
 
 PART = Part(

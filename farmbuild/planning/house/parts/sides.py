@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.measure import TAPE_STEP
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, WorkKind
 from farmbuild.planning.house.parts import boards
@@ -27,9 +29,9 @@ PURPOSES = {
 }
 _GROUND = Decimal(0)
 _WHERE = {
-    SideClosing.BURIED: "the ground",
-    SideClosing.BOARD: "the middle of the base boards",
-    SideClosing.CURTAIN: "the middle of the hip boards",
+    SideClosing.BURIED: _("the ground"),
+    SideClosing.BOARD: _("the middle of the base boards"),
+    SideClosing.CURTAIN: _("the middle of the hip boards"),
 }
 
 
@@ -71,10 +73,15 @@ def rows(house: HouseContext) -> Iterator[TakeoffRow]:
         return
     spec, say, hoops = house.spec, house.say, house.shape.hoops
     roll = house.materials[spec.curtain_film_material].width
-    of_roll = f", roll {say(roll)} wide" if roll is not None else ""
-    working = (
-        f"1 on each side, as long as the house: 2 x {say(spec.length)}; width needed {say(fixed_at(house))} from the"
-        f" hip board to the ground + {say(spec.curtain_spare)} = {say(curtain_width(house))}{of_roll}"
+    of_roll = sentence(", roll %(roll)s wide", roll=say(roll)) if roll is not None else ""
+    working = sentence(
+        "1 on each side, as long as the house: 2 x %(length)s; width needed %(fixed_at)s from "
+        "the hip board to the ground + %(curtain_spare)s = %(curtain_width)s%(of_roll)s",
+        length=say(spec.length),
+        fixed_at=say(fixed_at(house)),
+        curtain_spare=say(spec.curtain_spare),
+        curtain_width=say(curtain_width(house)),
+        of_roll=of_roll,
     )
     yield house.pieces("side curtains", spec.curtain_film_material, spec.length, 2, working)
     yield run_row(
@@ -85,8 +92,12 @@ def rows(house: HouseContext) -> Iterator[TakeoffRow]:
         insertion=spec.curtain_pipe_insertion,
         count=2,
     )
-    yield house.counted("curtain cranks", spec.curtain_crank_material, 2, "1 for the curtain on each side: 2")
-    working = f"1 at each hoop on each side (common practice, no source): 2 x {hoops} = {2 * hoops}"
+    yield house.counted("curtain cranks", spec.curtain_crank_material, 2, sentence("1 for the curtain on each side: 2"))
+    working = sentence(
+        "1 at each hoop on each side (common practice, no source): 2 x %(hoops)s = %(hoops_2)s",
+        hoops=hoops,
+        hoops_2=2 * hoops,
+    )
     yield house.counted("curtain guides", spec.curtain_guide_material, 2 * hoops, working)
 
 
@@ -105,12 +116,16 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
     """Of a house with film."""
     spec = house.spec
     for closing, heap, what in (
-        (SideClosing.BOARD, boards.base_boards(spec), "base boards for the film to be fixed to"),
-        (SideClosing.CURTAIN, boards.hip_boards(spec), "hip boards for a curtain to hang from"),
+        (SideClosing.BOARD, boards.base_boards(spec), _("base boards for the film to be fixed to")),
+        (SideClosing.CURTAIN, boards.hip_boards(spec), _("hip boards for a curtain to hang from")),
     ):
         if spec.side_closing == closing and not heap.rows:
             yield SpecProblem(
-                "side_closing", f"The house has no {what}. Type 1 row of them, or choose how else its sides close."
+                "side_closing",
+                sentence(
+                    "The house has no %(what)s. Type 1 row of them, or choose how else its sides close.",
+                    what=sentence(what),
+                ),
             )
             return
     yield from _reach(house)
@@ -126,9 +141,16 @@ def _reach(house: HouseContext) -> Iterator[SpecProblem]:
     short = film_bottom(house) - fixed_at(house)
     yield SpecProblem(
         "film_side_allowance",
-        f"The film ends {say(short)} above {_WHERE[spec.side_closing]}: the ends of the hoop are"
-        f" {say(shape.foot_height)} above the ground. Type at least {say(least)}, which takes film"
-        f" {say(shape.developed + 2 * least)} wide, or choose how else the sides close.",
+        sentence(
+            "The film ends %(short)s above %(where)s: the ends of the hoop are %(foot_height)s above "
+            "the ground. Type at least %(least)s, which takes film %(developed)s wide, or choose how "
+            "else the sides close.",
+            short=say(short),
+            where=sentence(_WHERE[spec.side_closing]),
+            foot_height=say(shape.foot_height),
+            least=say(least),
+            developed=say(shape.developed + 2 * least),
+        ),
     )
 
 
@@ -137,12 +159,22 @@ def _curtain(house: HouseContext) -> Iterator[SpecProblem]:
     film = house.materials[spec.curtain_film_material]
     wide = curtain_width(house)
     if film.width is None:
-        yield SpecProblem("curtain_film_material", f"{film.name} has no width. Type the width of its roll first.")
+        yield SpecProblem(
+            "curtain_film_material",
+            sentence("%(film)s has no width. Type the width of its roll first.", film=film.name),
+        )
     elif film.width < wide:
         yield SpecProblem(
             "curtain_film_material",
-            f"{film.name} is {say(film.width)} wide; a curtain of {say(fixed_at(house))} and {say(spec.curtain_spare)}"
-            f" to spare needs {say(wide)}. Choose a wider film.",
+            sentence(
+                "%(film)s is %(width)s wide; a curtain of %(fixed_at)s and %(curtain_spare)s to spare "
+                "needs %(wide)s. Choose a wider film.",
+                film=film.name,
+                width=say(film.width),
+                fixed_at=say(fixed_at(house)),
+                curtain_spare=say(spec.curtain_spare),
+                wide=say(wide),
+            ),
         )
     yield from run_problems(
         house,
@@ -150,7 +182,7 @@ def _curtain(house: HouseContext) -> Iterator[SpecProblem]:
         stick=spec.curtain_pipe_stick_length,
         insertion=spec.curtain_pipe_insertion,
         fields=("curtain_pipe_material", "curtain_pipe_insertion"),
-        called="curtain pipe",
+        called=_("curtain pipe"),
     )
 
 
@@ -162,28 +194,36 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
     if spec.side_closing == SideClosing.OPEN and bottom > 0:
         yield SpecProblem(
             "side_closing",
-            f"Each side is left open on purpose: the film ends {say(bottom)} above the ground."
-            f" {say(allowance_needed(house))} to spare would reach it.",
+            sentence(
+                "Each side is left open on purpose: the film ends %(bottom)s above the ground. "
+                "%(allowance_needed)s to spare would reach it.",
+                bottom=say(bottom),
+                allowance_needed=say(allowance_needed(house)),
+            ),
         )
     if spec.side_closing == SideClosing.BURIED and -bottom < USUAL_BURIED:
         yield SpecProblem(
             "film_side_allowance",
-            f"The film reaches the ground with {say(-bottom)} to bury; {say(USUAL_BURIED)} or more is usual"
-            " (common practice, no source).",
+            sentence(
+                "The film reaches the ground with %(bottom)s to bury; %(usual_buried)s or more is usual "
+                "(common practice, no source).",
+                bottom=say(-bottom),
+                usual_buried=say(USUAL_BURIED),
+            ),
         )
 
 
 _SAID = {
-    SideClosing.BURIED: "film to the ground, buried",
-    SideClosing.BOARD: "film on the base boards",
-    SideClosing.CURTAIN: "roll-up curtains below the hip boards",
-    SideClosing.OPEN: "left open on purpose",
+    SideClosing.BURIED: _("film to the ground, buried"),
+    SideClosing.BOARD: _("film on the base boards"),
+    SideClosing.CURTAIN: _("roll-up curtains below the hip boards"),
+    SideClosing.OPEN: _("left open on purpose"),
 }
 
 
 def said(house: SpecContext) -> str:
     """Nothing closes the sides of a house without film."""
-    return _SAID[house.spec.side_closing] if house.spec.film_layers else NONE
+    return sentence(_SAID[house.spec.side_closing]) if house.spec.film_layers else NONE
 
 
 @dataclass(frozen=True)
@@ -206,11 +246,11 @@ def drawn(house: HouseContext) -> Side | None:
     if not (spec.film_material and spec.film_layers):
         return None
     if spec.side_closing == SideClosing.CURTAIN:
-        words = f"curtain {say(fixed_at(house))}"
+        words = sentence("curtain %(fixed_at)s", fixed_at=say(fixed_at(house)))
     elif spec.side_closing == SideClosing.BOARD:
-        words = "film to the base board"
+        words = sentence("film to the base board")
     else:
-        words = f"open {say(bottom)}" if bottom > 0 else "film to the ground"
+        words = sentence("open %(bottom)s", bottom=say(bottom)) if bottom > 0 else sentence("film to the ground")
     return Side(
         words=words,
         film_bottom=max(bottom, _GROUND),
