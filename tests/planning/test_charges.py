@@ -110,3 +110,11 @@ def test_days_between_have_both_ends():
     ]
     assert days_between(FIRST, FIRST) == [FIRST]
     assert days_between(FIRST, FIRST - timedelta(days=1)) == []
+
+
+def test_the_first_days_of_a_season_are_free_and_no_more():
+    days = days_between(FIRST, FIRST + timedelta(days=14))
+    rates = [Since(FIRST, D(7)), Since(FIRST + timedelta(days=13), D(8))]
+    lines = day_lines(days, rates, free_left={date(2026, 1, 1): 3, date(2027, 1, 1): 1})
+    found = [(line.first.day, line.count, line.each, line.free) for line in lines]
+    assert found == [(20, 3, 7, 3), (23, 9, 7, 0), (1, 1, 7, 1), (2, 2, 8, 0)]

@@ -190,11 +190,12 @@ def test_quote_changes_and_causes_make_the_cost(currency, planned, used, overhea
 
 
 _ANY_QUANTITY = st.integers(-80, 120).map(lambda n: D(n) / 4)
+_ROOMS = st.sampled_from([Room.MATERIALS, *Room])
 _LINES = st.builds(
     lambda room, name, quantity, price, changed, charge: Planned(
         (room, name), name, quantity if changed else abs(quantity), price, changed, charge and room == Room.MATERIALS
     ),
-    st.sampled_from(list(Room)),
+    _ROOMS,
     st.sampled_from(["rail", "film"]),
     _ANY_QUANTITY,
     st.integers(0, 900).map(lambda n: D(n) / 100),
@@ -202,7 +203,7 @@ _LINES = st.builds(
     st.booleans(),
 )
 _MANY_USED = st.dictionaries(
-    st.tuples(st.sampled_from(list(Room)), st.sampled_from(["rail", "film", "gate"])),
+    st.tuples(_ROOMS, st.sampled_from(["rail", "film", "gate"])),
     st.tuples(_ANY_QUANTITY, st.integers(-9000, 9000).map(lambda n: D(n) / 100)),
     max_size=4,
 )
@@ -288,3 +289,19 @@ def test_each_row_is_what_its_lines_and_its_use_come_to(planned, used, ordered):
     )
     assert all(row in found.of(row.key[0]) for row in found.rows)
     assert sum(len(found.of(room)) for room in Room) == len(found.rows)
+
+
+def test_a_charge_within_the_goods_counts_as_used_as_far_as_they_are():
+    """Of 40 in rails and 60 in film the rails are used up, more than were foreseen, and a third of the film: 60 %."""
+    delivery = Planned((Room.MATERIALS, "delivery"), "delivery", D(1), D(85), charge=True)
+    goods = [_goods("rail", 10, "4"), _goods("film", 3, "20"), _goods("gate", 0, "9")]
+    used = [_used(Room.MATERIALS, "rail", 12, "50"), _used(Room.MATERIALS, "film", 1, "20")]
+    found = compare([*goods, delivery], used, overhead=D(0), currency="USD")
+    row = next(row for row in found.rows if row.name == "delivery")
+    assert (row.used, row.paid, row.within) == (D("0.600"), 0, True)
+    assert (row.of_quantity, row.of_price) == (51 - 85, -51)
+    # Billed by itself it is what was billed, and no goods.
+    billed = [*used, _used(Room.MATERIALS, "delivery", 1, "90")]
+    found = compare([*goods, delivery], billed, overhead=D(0), currency="USD")
+    row = next(row for row in found.rows if row.name == "delivery")
+    assert (row.used, row.paid, row.within) == (1, 90, False)

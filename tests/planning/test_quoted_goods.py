@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import ceil
 from types import SimpleNamespace
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -100,6 +101,18 @@ def test_pieces_are_charged_and_the_rest_of_packs_is_not(planned, waste, free):
             expected.append((supplier.code, supplier.name, D("12.35")))
     assert [(row.supplier, row.name, row.amount) for row in deliveries] == expected
     assert all(row.from_yard == 0 for row in bought(season, plan, waste)[0])
+
+
+@pytest.mark.parametrize(("free_from", "charged"), [("50", False), ("50.01", True), (None, True)])
+def test_goods_that_just_reach_the_free_level_are_brought_for_nothing(free_from, charged):
+    offer = Offer("o", "a", "screw", None, 5, (PriceBreak(1, D(10)),), 3)
+    line = SimpleNamespace(offer="o", material="screw", length=None, needed=4, description="screws")
+    supplier = Supplier("a", "A", delivery_charge=D(9), free_delivery_from=free_from and D(free_from))
+    season = SimpleNamespace(offers=[offer], suppliers=[supplier], buyer=SimpleNamespace(currency="USD"))
+    plan = SimpleNamespace(takeoff=[], orders=[SimpleNamespace(supplier="a", lines=(line,))])
+    assert bool(bought(season, plan, D(0))[1]) is charged
+    # All of it lies in the yard: nothing is brought.
+    assert bought(season, plan, D(0), free={("screw", None): 4})[1] == ()
 
 
 COSTS = st.lists(st.tuples(st.sampled_from("xyz"), st.integers(0, 5000).map(lambda n: D(n) / 100)), max_size=5)

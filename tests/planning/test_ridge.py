@@ -67,6 +67,12 @@ def test_least_total_adjustment(hoops, tolerance, slope):
         assert -hoop.down - 1e-6 <= move <= hoop.up + 1e-6
         line = plan.start + plan.slope * hoop.at
         assert abs(hoop.height + move - line) <= tolerance + plan.short + 1e-4
+    if plan.worst is not None:
+        hoop, move = hoops[plan.worst], plan.moves[plan.worst]
+        off = abs(hoop.height + move - plan.start - plan.slope * hoop.at)
+        assert off == pytest.approx(tolerance + plan.short, abs=1e-6)
+    else:
+        assert plan.short == 0
 
 
 def test_one_high_hoop_is_pushed_down():
