@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from farmbuild.planning.scheduling.both_ends import improve_from_both_ends, is_short
-from farmbuild.planning.scheduling.bounds import work_bound
+from farmbuild.planning.scheduling.bounds import has_enough_hours, work_bound
 from farmbuild.planning.scheduling.budget import Budget
 from farmbuild.planning.scheduling.draft import Place
 from farmbuild.planning.scheduling.greedy import parallel, ranks
@@ -61,6 +61,15 @@ def test_a_short_season_ends_sooner_from_both_ends_and_the_same_twice() -> None:
         assert wrong(tasks, resources, draft.places) == []
         found.append(draft.places)
     assert found[0] == found[1]
+
+
+def test_a_few_looks_come_near_the_least_end_with_enough_hours() -> None:
+    tasks, resources = season(10, 5, crews=(2, 3, 4), benders=2, weeks=20, spread=0.4)
+    problem = compiled(tasks, resources)
+    makespan = first_draft(problem)[0].makespan
+    bound = work_bound(problem, makespan, Budget(600.0, 0.0, None), looks=8)
+    assert not has_enough_hours(problem, bound - 1)
+    assert has_enough_hours(problem, bound + makespan // 200)
 
 
 def test_it_is_left_alone_where_crews_have_time_or_something_is_fixed() -> None:

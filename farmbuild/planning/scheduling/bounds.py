@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from ortools.linear_solver import pywraplp
 
 from farmbuild.planning.scheduling.budget import Budget
@@ -12,8 +14,12 @@ from farmbuild.planning.scheduling.room import room
 
 #: Stretches of time that the work bound tells apart: few for a first bound that comes cheap, then many.
 ROUGH, STRETCHES = 4, 40
+#: How near each goes to the least end for which it finds enough hours, as a share of the schedule.
+ROUGHLY, NEARLY = 0.015, 0.001
 #: The effort that one look at 480 tasks takes, and what each stretch adds.
 LOOK, EACH_STRETCH = 0.1, 0.015
+#: The share of all hours up to which they are enough, with what the solver may be off by.
+ENOUGH = 1 + 1e-6
 
 
 def makespan_bound(problem: Problem) -> int:
@@ -44,34 +50,56 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     It goes on until ``share`` of the budget is spent, but takes ``looks`` looks at least while the clock allows.
     """
     low = makespan_bound(problem)
-    # Within an hour or so of the truth is near enough.
-    near = max(1, makespan // 1000)
-    for stretches in (ROUGH, STRETCHES):
+    for stretches, share_off in ((ROUGH, ROUGHLY), (STRETCHES, NEARLY)):
+        near = max(1, int(makespan * share_off))
         # With more stretches, less is possible: what was enough before need not be, and is tried from below.
-        above, step = makespan, 4 * near if stretches == STRETCHES else makespan
+        above, end = makespan, (low + makespan) // 2 if stretches == ROUGH else low
+        short: tuple[int, float] | None = None
+        enough: tuple[int, float] | None = None
         while above - low > near and not (budget.over(share) and looks <= 0):
             if budget.late or budget.ended:
                 return low
             looks -= 1
-            end = min((low + above) // 2, low + step)
-            if has_enough_hours(problem, end, stretches):
-                above = end
+            asked = hours_asked(problem, end, stretches)
+            if asked <= ENOUGH:
+                above, enough = end, (end, asked)
             else:
-                low, step = end + 1, 2 * step
+                low, short = end + 1, (end, asked)
             budget.spend((LOOK + EACH_STRETCH * stretches) * len(problem.nodes) / 480)
+            end = min(max(_next_end(low, above, short, enough), low), above - 1)
     return low
+
+
+def _next_end(low: int, above: int, short: tuple[int, float] | None, enough: tuple[int, float] | None) -> int:
+    """Where what is asked for might come to just what there is, seen from the nearest ends that were looked at."""
+    middle = (low + above) // 2
+    if short is None or short[1] == math.inf:
+        return middle
+    end, asked = short
+    if enough is None:
+        return end + math.ceil(end * (asked - 1))
+    return min(middle, end + int((enough[0] - end) * (asked - 1) / (asked - enough[1])))
 
 
 def has_enough_hours(problem: Problem, end: int, stretches: int = STRETCHES) -> bool:
     """Whether there are enough hours to be done by ``end``, as far as so many stretches tell; see ``work_bound``."""
+    return hours_asked(problem, end, stretches) <= ENOUGH
+
+
+def hours_asked(problem: Problem, end: int, stretches: int) -> float:
+    """The least share of their hours for which everybody has to be asked to be done by ``end``; see ``work_bound``.
+
+    Infinity where that is impossible whatever the hours.
+    """
     spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
     if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
-        return False
+        return math.inf
     if crowded(problem, spare):  # settled sooner than by the program below
-        return False
+        return math.inf
     edges = sorted({end * k // stretches for k in range(stretches + 1)})
     solver = pywraplp.Solver.CreateSolver("GLOP")
-    hours = Hours(problem, solver, edges)
+    asked = solver.NumVar(0, solver.infinity(), "")
+    hours = Hours(problem, solver, edges, asked)
     for node in problem.free:
         whole = solver.Constraint(1, solver.infinity())
         first, last = spare.first[node.index], spare.last[node.index]
@@ -87,23 +115,42 @@ def has_enough_hours(problem: Problem, end: int, stretches: int = STRETCHES) -> 
                 share = solver.NumVar(0, min(1.0, slots / option.duration), "")
                 whole.SetCoefficient(share, 1)
                 hours.ask_of(option, k, share)
-    return bool(solver.Solve() != pywraplp.Solver.INFEASIBLE)
+    solver.Minimize(asked)
+    status = solver.Solve()
+    if status == pywraplp.Solver.OPTIMAL:
+        return float(asked.solution_value())
+    return math.inf if status == pywraplp.Solver.INFEASIBLE else 0.0
 
 
 class Hours:
-    """What there is of each crew and lane in each stretch of time between two ``edges``."""
+    """What there is of each crew and lane in each stretch between two ``edges``; the share ``asked`` of it if told."""
 
-    def __init__(self, problem: Problem, solver: pywraplp.Solver, edges: list[int]) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        solver: pywraplp.Solver,
+        edges: list[int],
+        asked: pywraplp.Variable | None = None,
+    ) -> None:
+        self._solver = solver
+        self._asked = asked
         self._rows: dict[tuple[str, int, int], pywraplp.Constraint] = {}
         for crew, resource in enumerate(problem.crews):
             calendar = all_of([resource], [1])
             for k in range(len(edges) - 1):
                 there = calendar.between(edges[k], edges[k + 1])
-                self._rows["crew", crew, k] = solver.Constraint(-solver.infinity(), there)
+                self._rows["crew", crew, k] = self._row(there)
         for number, held in enumerate(held_hours(problem)):
             for k in range(len(edges) - 1):
                 there = lane_hours(problem.lanes[number], held, edges[k], edges[k + 1])
-                self._rows["lane", number, k] = solver.Constraint(-solver.infinity(), there)
+                self._rows["lane", number, k] = self._row(there)
+
+    def _row(self, there: int) -> pywraplp.Constraint:
+        if self._asked is None:
+            return self._solver.Constraint(-self._solver.infinity(), there)
+        row = self._solver.Constraint(-self._solver.infinity(), 0)
+        row.SetCoefficient(self._asked, -there)
+        return row
 
     def ask_of(self, option: Option, stretch: int, share: pywraplp.Variable) -> None:
         """``share`` of the task is done so in the stretch."""
