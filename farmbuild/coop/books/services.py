@@ -8,13 +8,14 @@ from datetime import date
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.coop.models import MemberEntry
 from farmbuild.crew.models import Member
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 
-BACK = "This is taken back already."
+BACK = gettext_lazy("This is taken back already.")
 Kind = MemberEntry.Kind
 
 
@@ -41,7 +42,7 @@ def post_entries(*, organisation: Organisation, user: User | None, entries: Sequ
     sources = {(entry.member.pk, entry.kind, entry.source) for entry in wanted if entry.source}
     standing = kept.filter(source__in={source for *_, source in sources}).values_list("member", "kind", "source")
     if sources & {*standing}:
-        raise ValidationError("This stands in the members' accounts already. Look at the page again.")
+        raise ValidationError(gettext("This stands in the members' accounts already. Look at the page again."))
     rows = [
         MemberEntry(
             organisation=organisation,
@@ -68,7 +69,7 @@ def take_entries_back(
     if len(rows) < len(wanted):
         raise ValidationError(BACK)
     if not reason.strip():
-        raise ValidationError({"reason": "Say why in a few words, for example: it was another member's."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: it was another member's.")})
     return MemberEntry.objects.bulk_create(
         MemberEntry(
             organisation=organisation,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
@@ -24,15 +25,17 @@ class MoneyForm(OrgForm):
 
 
 class ChargeRateForm(MoneyForm):
-    kind = forms.ChoiceField(label="For", choices=ChargeRate.Kind.choices)
+    kind = forms.ChoiceField(label=gettext_lazy("For"), choices=ChargeRate.Kind.choices)
     bender = forms.ModelChoiceField(
-        label="Bender",
+        label=gettext_lazy("Bender"),
         queryset=Bender.objects.none(),
         required=False,
-        empty_label="Every bender without its own price",
+        empty_label=gettext_lazy("Every bender without its own price"),
     )
-    each = MoneyField(label="Price", error_messages={"required": "Type the price, 0 for nothing."})
-    since = DayField(label="From this day on", initial=today)
+    each = MoneyField(
+        label=gettext_lazy("Price"), error_messages={"required": gettext_lazy("Type the price, 0 for nothing.")}
+    )
+    since = DayField(label=gettext_lazy("From this day on"), initial=today)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -41,30 +44,36 @@ class ChargeRateForm(MoneyForm):
 
 class FreeDaysForm(OrgForm):
     days = CountField(
-        label="Free days a share and season",
+        label=gettext_lazy("Free days a share and season"),
         least=0,
         most=366,
-        help_text="The first days that a member has a bender in a season. 0: none.",
-        error_messages={"required": "Type how many days, 0 for none."},
+        help_text=gettext_lazy("The first days that a member has a bender in a season. 0: none."),
+        error_messages={"required": gettext_lazy("Type how many days, 0 for none.")},
     )
-    since = DayField(label="From this day on", initial=today)
+    since = DayField(label=gettext_lazy("From this day on"), initial=today)
 
 
 class DamageForm(MoneyForm):
     what = forms.CharField(
-        label="What is damaged",
+        label=gettext_lazy("What is damaged"),
         max_length=200,
-        help_text="The member reads this, with the photos.",
-        error_messages={"required": "Say what is damaged, for example: roller bent, needs a new one."},
+        help_text=gettext_lazy("The member reads this, with the photos."),
+        error_messages={"required": gettext_lazy("Say what is damaged, for example: roller bent, needs a new one.")},
     )
-    amount = MoneyField(label="Amount", places=3, error_messages={"required": "Type what the member is asked for."})
+    amount = MoneyField(
+        label=gettext_lazy("Amount"),
+        places=3,
+        error_messages={"required": gettext_lazy("Type what the member is asked for.")},
+    )
 
 
 class DisputeForm(OrgForm):
     why = forms.CharField(
-        label="Why it is not owed",
+        label=gettext_lazy("Why it is not owed"),
         max_length=400,
-        error_messages={"required": "Say why in a few words, for example: it was bent when we fetched it."},
+        error_messages={
+            "required": gettext_lazy("Say why in a few words, for example: it was bent when we fetched it.")
+        },
     )
 
 
@@ -72,17 +81,17 @@ class AnswerForm(OrgForm):
     """``disputed``: it may stand, too."""
 
     withdraw = forms.TypedChoiceField(
-        label="What becomes of it",
-        choices=[("0", "It stands"), ("1", "Nothing is asked for it any more")],
+        label=gettext_lazy("What becomes of it"),
+        choices=[("0", gettext_lazy("It stands")), ("1", gettext_lazy("Nothing is asked for it any more"))],
         widget=forms.RadioSelect,
         coerce=lambda value: value == "1",
-        error_messages={"required": "Choose one of the two."},
+        error_messages={"required": gettext_lazy("Choose one of the two.")},
     )
     answer = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        help_text="The member reads this.",
-        error_messages={"required": "Say why in a few words. The member reads this."},
+        help_text=gettext_lazy("The member reads this."),
+        error_messages={"required": gettext_lazy("Say why in a few words. The member reads this.")},
     )
 
     def __init__(self, *args: Any, disputed: bool, **kwargs: Any) -> None:
@@ -94,8 +103,8 @@ class AnswerForm(OrgForm):
 
 class BackForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        help_text="It stands on the member's statement.",
-        error_messages={"required": "Say why in a few words, for example: it was another member's."},
+        help_text=gettext_lazy("It stands on the member's statement."),
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: it was another member's.")},
     )

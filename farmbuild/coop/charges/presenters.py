@@ -8,9 +8,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
-from farmbuild.common.speaking import said_day
+from farmbuild.common.speaking import said_count, said_day
 from farmbuild.coop.charges.proposals import ProposedCharge, days_out, proposed_charges
 from farmbuild.coop.charges.rates import charge_rates_of, free_days_of
 from farmbuild.coop.charges.selectors import damages_of_booking, entries_of_booking
@@ -19,7 +19,7 @@ from farmbuild.crew.bookings.photo_words import photos_told
 from farmbuild.crew.bookings.photos import photos_of_booking
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.words import days_words
-from farmbuild.measure import count_noun, format_day, format_money
+from farmbuild.measure import format_money
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -45,6 +45,13 @@ class Proposed:
         return sum((row.amount for row in self.rows), Decimal(0))
 
 
+def _free_words(row: Any) -> str:
+    if not row.days:
+        return gettext("From %(day)s: no free days") % {"day": said_day(row.since)}
+    words = ngettext("From %(day)s: %(count)s free day a share", "From %(day)s: %(count)s free days a share", row.days)
+    return words % {"day": said_day(row.since), "count": row.days}
+
+
 def proposed(*, organisation: Organisation) -> Proposed:
     found = proposed_charges(organisation=organisation)
     shown = found[:MOST_PROPOSED]
@@ -66,13 +73,10 @@ class RateRow:
 def rates_page(*, organisation: Organisation) -> dict[str, Any]:
     """``rows``: prices; ``free``: free days in words, the latest first."""
     rows = [
-        RateRow(row.get_kind_display(), str(row.bender or "Every bender"), row.since, row.each)
+        RateRow(row.get_kind_display(), str(row.bender or gettext("Every bender")), row.since, row.each)
         for row in charge_rates_of(organisation=organisation)
     ]
-    free = [
-        f"From {format_day(row.since)}: {count_noun(row.days, 'free day') if row.days else 'no free days'} a share"
-        for row in free_days_of(organisation=organisation)
-    ]
+    free = [_free_words(row) for row in free_days_of(organisation=organisation)]
     return {"rows": rows, "free": free, "count": len(rows)}
 
 
@@ -82,11 +86,11 @@ def booking_page(booking: BenderBooking) -> dict[str, Any]:
     left_on, back_on = days_out(booking, zone_of(organisation=organisation))
     late = max(0, (back_on - booking.last).days)
     facts = [
-        ("Out", days_words(left_on, back_on)),
-        ("Days out", count_noun((back_on - left_on).days + 1, "day")),
-        ("Late", count_noun(late, "day") if late else "no"),
-        ("Pulls", "not told" if booking.pulls is None else count_noun(booking.pulls, "pull")),
-        ("Came back", booking.back_condition),
+        (gettext("Out"), days_words(left_on, back_on)),
+        (gettext("Days out"), said_count((back_on - left_on).days + 1, "day")),
+        (gettext("Late"), said_count(late, "day") if late else gettext("no")),
+        (gettext("Pulls"), gettext("not told") if booking.pulls is None else said_count(booking.pulls, "pull")),
+        (gettext("Came back"), booking.back_condition),
     ]
     return {
         "booking": booking,

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
 from farmbuild.coop.charges.proposals import proposed_charges
@@ -21,16 +22,18 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 
-CHANGED = "Some of these were posted or changed since the page was loaded. Look at them again."
+CHANGED = gettext_lazy("Some of these were posted or changed since the page was loaded. Look at them again.")
 Kind, State = MemberEntry.Kind, Damage.State
 
 
 def check_coins(amount: Decimal, currency: str) -> Decimal:
     """Raises ValidationError at ``amount`` unless it is above zero and of whole coins."""
     if amount <= 0:
-        raise ValidationError({"amount": "Type an amount above 0."})
+        raise ValidationError({"amount": gettext("Type an amount above 0.")})
     if amount != amount.quantize(Decimal(1).scaleb(-places(currency))):
-        raise ValidationError({"amount": f"{currency} has no coins as small as that."})
+        raise ValidationError(
+            {"amount": gettext("%(currency)s has no coins as small as that.") % {"currency": currency}}
+        )
     return amount
 
 
@@ -64,12 +67,12 @@ def charge_damage(
     lock_currency(organisation=organisation)
     current = BenderBooking.objects.of(organisation).select_related("bender", "member").get(pk=booking.pk)
     if current.member is None:
-        raise ValidationError("This booking is your own work: nobody is asked for it.")
+        raise ValidationError(gettext("This booking is your own work: nobody is asked for it."))
     if current.state != BenderBooking.State.BACK:
-        raise ValidationError("Check the bender in first: damage is seen when it comes back.")
+        raise ValidationError(gettext("Check the bender in first: damage is seen when it comes back."))
     what = " ".join(what.split())
     if not what:
-        raise ValidationError({"what": "Say what is damaged, for example: roller bent, needs a new one."})
+        raise ValidationError({"what": gettext("Say what is damaged, for example: roller bent, needs a new one.")})
     check_coins(amount, organisation.currency)
     before = Damage.objects.filter(booking=current).count()
     new = NewEntry(
@@ -108,9 +111,12 @@ def _dispute(rows: QuerySet[Damage], user: User, damage: Damage, why: str) -> Da
     current = rows.select_for_update(of=("self",)).get(pk=damage.pk)
     why = " ".join(why.split())
     if not why:
-        raise ValidationError({"why": "Say why in a few words, for example: it was bent when we fetched it."})
+        raise ValidationError({"why": gettext("Say why in a few words, for example: it was bent when we fetched it.")})
     if current.state != State.ASKED:
-        raise ValidationError(f"This is {current.get_state_display().lower()} already. Load the page again.")
+        raise ValidationError(
+            gettext("This is %(current)s already. Load the page again.")
+            % {"current": current.get_state_display().lower()}
+        )
     current.state, current.disputed_why = State.DISPUTED, why[:400]
     current.disputed_at, current.disputed_by = timezone.now(), user
     current.save(update_fields=["state", "disputed_why", "disputed_at", "disputed_by"])
@@ -125,9 +131,11 @@ def answer_damage(*, organisation: Organisation, user: User, damage: Damage, wit
     current = Damage.objects.of(organisation).select_for_update(of=("self",)).get(pk=damage.pk)
     answer = " ".join(answer.split())
     if not answer:
-        raise ValidationError({"answer": "Say why in a few words. The member reads this."})
+        raise ValidationError({"answer": gettext("Say why in a few words. The member reads this.")})
     if current.state == State.WITHDRAWN or (current.state != State.DISPUTED and not withdraw):
-        raise ValidationError(f"This is {current.get_state_display().lower()}. Load the page again.")
+        raise ValidationError(
+            gettext("This is %(current)s. Load the page again.") % {"current": current.get_state_display().lower()}
+        )
     if withdraw:
         take_entries_back(organisation=organisation, user=user, entries=[current.entry], reason=answer)
     current.state, current.answer = State.WITHDRAWN if withdraw else State.STANDS, answer[:400]
@@ -141,6 +149,6 @@ def answer_damage(*, organisation: Organisation, user: User, damage: Damage, wit
 def take_back_charge(*, organisation: Organisation, user: User, entry: MemberEntry, reason: str) -> MemberEntry:
     """Days, pulls or a late return of a booking; it is proposed anew. Raises ValidationError by field."""
     if entry.kind not in (Kind.DAYS, Kind.PULLS, Kind.LATE):
-        raise ValidationError("This is taken back where it was made.")
+        raise ValidationError(gettext("This is taken back where it was made."))
     [back] = take_entries_back(organisation=organisation, user=user, entries=[entry], reason=reason)
     return back

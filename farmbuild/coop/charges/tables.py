@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn
 from farmbuild.coop.models import MemberEntry
@@ -17,9 +18,9 @@ class ProposedTable(FarmTable):
     phone = (("member", "amount"), ("what",))
     phone_words = {"amount": ""}
 
-    member = tables.Column("Member", accessor="booking__member__name")
-    what = tables.Column("For")
-    amount = MoneyColumn(verbose_name="Amount", total=True)
+    member = tables.Column(gettext_lazy("Member"), accessor="booking__member__name")
+    what = tables.Column(gettext_lazy("For"))
+    amount = MoneyColumn(verbose_name=gettext_lazy("Amount"), total=True)
 
     class Meta:
         orderable = False
@@ -34,11 +35,11 @@ class EntryTable(FarmTable):
     phone = (("member", "amount"), ("day", "what"))
     phone_words = {"day": "", "amount": ""}
 
-    member = tables.Column("Member", accessor="member__name")
-    day = DayColumn(verbose_name="Day")
-    what = tables.Column("For", orderable=False)
-    amount = MoneyColumn(verbose_name="Amount")
-    state = tables.Column("State", accessor="pk", orderable=False)
+    member = tables.Column(gettext_lazy("Member"), accessor="member__name")
+    day = DayColumn(verbose_name=gettext_lazy("Day"))
+    what = tables.Column(gettext_lazy("For"), orderable=False)
+    amount = MoneyColumn(verbose_name=gettext_lazy("Amount"))
+    state = tables.Column(gettext_lazy("State"), accessor="pk", orderable=False)
 
     class Meta:
         sequence = ("member", "day", "what", "amount", "state")
@@ -53,17 +54,17 @@ class EntryTable(FarmTable):
 def state_of(entry: MemberEntry) -> str:
     """``entry`` comes with what took it back."""
     if entry.reverses_id:
-        return "takes back"
-    return "taken back" if hasattr(entry, "reversed_by") else "counts"
+        return gettext("takes back")
+    return gettext("taken back") if hasattr(entry, "reversed_by") else gettext("counts")
 
 
 class RateTable(FarmTable):
     """Rows are ``presenters.RateRow``."""
 
-    what = tables.Column("For")
-    whose = tables.Column("Bender")
-    since = DayColumn(verbose_name="From this day on")
-    price = MoneyColumn(verbose_name="Price")
+    what = tables.Column(gettext_lazy("For"))
+    whose = tables.Column(gettext_lazy("Bender"))
+    since = DayColumn(verbose_name=gettext_lazy("From this day on"))
+    price = MoneyColumn(verbose_name=gettext_lazy("Price"))
 
     class Meta:
         orderable = False

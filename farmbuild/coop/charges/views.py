@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.pages import ROWS, actor_kwargs, run_action, save_form
@@ -44,7 +45,7 @@ def post(request: HttpRequest) -> HttpResponse:
     return run_action(
         request,
         lambda: services.post_charges(**actor_kwargs(request), seen=seen),
-        message="The charges are posted.",
+        message=gettext("The charges are posted."),
         redirect_to="coop:charges",
     )
 
@@ -63,11 +64,11 @@ def price(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: rates.set_charge_rate(**actor_kwargs(request), **data),
-        message="The price is set: {}.",
+        message=gettext("The price is set: {}."),
         redirect_to="coop:charge-rates",
     )
-    words = "Each day keeps its own price. A new one changes nothing past."
-    return answer or _form(request, form, "Set a price", words)
+    words = gettext("Each day keeps its own price. A new one changes nothing past.")
+    return answer or _form(request, form, gettext("Set a price"), words)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -77,11 +78,11 @@ def free_days(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: rates.set_free_days(**actor_kwargs(request), **data),
-        message="The free days are set: {}.",
+        message=gettext("The free days are set: {}."),
         redirect_to="coop:charge-rates",
     )
-    words = "A member's first days of a season may cost nothing."
-    return answer or _form(request, form, "Set the free days", words)
+    words = gettext("A member's first days of a season may cost nothing.")
+    return answer or _form(request, form, gettext("Set the free days"), words)
 
 
 def _form(request: HttpRequest, form: Any, title: str, answer: str) -> HttpResponse:
@@ -106,7 +107,7 @@ def damage_new(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.charge_damage(**actor_kwargs(request), booking=row, **data),
-        message="{} is asked for.",
+        message=gettext("{} is asked for."),
         redirect_to=reverse("coop:booking", args=[pk]),
     )
     context = {"booking": row, "form": form, "photos": photos_told(photos_of_booking(booking=row))}
@@ -127,7 +128,7 @@ def damage(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.answer_damage(**actor_kwargs(request), damage=found, **data),
-        message="{}: answered.",
+        message=gettext("{}: answered."),
         redirect_to=reverse("coop:damage", args=[pk]),
     )
     context = {
@@ -150,7 +151,7 @@ def dispute(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.dispute_for_member(**actor_kwargs(request), damage=found, **data),
-        message="Kept: {}, disputed.",
+        message=gettext("Kept: {}, disputed."),
         redirect_to=reverse("coop:damage", args=[pk]),
     )
     context = {"damage": found, "booking": found.booking, "form": form}

@@ -22,7 +22,7 @@ def offers_drawn(offers: Iterable[CommonOffer], organisation: Organisation) -> S
     for offer in [*offers][:MOST]:
         bar = Bar(gettext("lot %(lot)s") % {"lot": offer.lot.reference}, offer.quantity, offer.left)
         groups.setdefault(lot_item_words(offer.lot, organisation), []).append(bar)
-    return bars_drawn([Bars(what, bars) for what, bars in groups.items()], "Stock that is open to members")
+    return bars_drawn([Bars(what, bars) for what, bars in groups.items()], gettext("Stock that is open to members"))
 
 
 def open_drawn(offers: Iterable[CommonOffer], organisation: Organisation) -> SafeString | str:

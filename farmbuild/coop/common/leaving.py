@@ -9,7 +9,9 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet, Sum
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_count
 from farmbuild.coop.common.services import take_wish_back
 from farmbuild.coop.models import CommonOffer, CommonWish
 from farmbuild.crew.models import Member
@@ -45,4 +47,7 @@ def refuse_while_pieces_wait(sender: Any, *, member: Member, **more: Any) -> Non
     """Raise ValidationError where a member that is to be archived has requests that nobody answered."""
     rows = CommonWish.objects.filter(member=member, state=CommonWish.State.OPEN).order_by()
     if pieces := rows.aggregate(sum=Sum("quantity"))["sum"]:
-        raise ValidationError(f"{member} asks for {count_noun(pieces, 'piece')} of common stock. Answer that first.")
+        raise ValidationError(
+            gettext("%(member)s asks for %(pieces)s of common stock. Answer that first.")
+            % {"member": member, "pieces": said_count(pieces, "piece")}
+        )

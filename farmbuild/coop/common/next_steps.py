@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from django.urls import reverse
+from django.utils.translation import gettext, ngettext
 
+from farmbuild.common.speaking import said_count
 from farmbuild.coop.common.selectors import answered_lately, open_wishes_of
 from farmbuild.coop.common.words import STATES, State
 from farmbuild.coop.members.selectors import cooperatives_of
-from farmbuild.measure import count_noun
+from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.yard.standing import NextStep
@@ -22,11 +24,13 @@ def _waiting(organisation: Organisation) -> list[NextStep]:
     waiting = open_wishes_of(organisation=organisation).order_by().count()
     if not waiting:
         return []
-    who = count_noun(waiting, "request")
-    waits = f"wait{'s' * (waiting == 1)} for an answer"
-    said = f"{who} for common stock {waits}."
+    words = ngettext(
+        "%(count)s request for common stock waits for an answer",
+        "%(count)s requests for common stock wait for an answer",
+        waiting,
+    ) % {"count": format_count(waiting)}
     today = today_of(organisation=organisation)
-    return [NextStep(today, said, "Answer members", reverse("coop:common-wishes"), f"{who} for common stock {waits}")]
+    return [NextStep(today, f"{words}.", gettext("Answer members"), reverse("coop:common-wishes"), words)]
 
 
 def _answered(organisation: Organisation) -> list[NextStep]:
@@ -35,7 +39,10 @@ def _answered(organisation: Organisation) -> list[NextStep]:
     if wish is None:
         return []
     url = reverse("coop:seen-common-wish", args=[wish.organisation.slug, wish.pk])
-    pieces = f"{count_noun(wish.quantity, 'piece')} of {wish.offer.lot.material}"
-    state = STATES[State(wish.state)]
-    clause = f"{wish.organisation} has {state} {pieces}"
-    return [NextStep(today_of(organisation=organisation), f"{clause}.", "See the answer", url, clause)]
+    clause = gettext("%(cooperative)s: %(pieces)s of %(material)s, %(state)s") % {
+        "cooperative": wish.organisation,
+        "pieces": said_count(wish.quantity, "piece"),
+        "material": wish.offer.lot.material,
+        "state": STATES[State(wish.state)],
+    }
+    return [NextStep(today_of(organisation=organisation), f"{clause}.", gettext("See the answer"), url, clause)]

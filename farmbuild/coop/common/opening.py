@@ -8,13 +8,14 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.catalogue.models import Material
 from farmbuild.coop.common.selectors import lots_to_open
 from farmbuild.coop.common.services import open_lot
 from farmbuild.coop.models import CommonOffer
 from farmbuild.crew.models import Member
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
@@ -43,9 +44,13 @@ def open_pieces(
     """
     check_count(quantity, field="quantity")
     if material.organisation_id != organisation.pk:
-        raise ValidationError({"material": "Choose a material of your own."})
+        raise ValidationError({"material": gettext("Choose a material of your own.")})
     if material.by_length != (length is not None):
-        words = "Type the length of one piece." if material.by_length else "It is counted, so leave the length empty."
+        words = (
+            gettext("Type the length of one piece.")
+            if material.by_length
+            else gettext("It is counted, so leave the length empty.")
+        )
         raise ValidationError({"length": words})
     lock_currency(organisation=organisation)
     asked = [lot.pk for lot in lots_to_open(organisation=organisation, material=material, length=length)]
@@ -53,8 +58,15 @@ def open_pieces(
     lots = lots_to_open(organisation=organisation, material=material, length=length)
     free = sum(lot.free for lot in lots)
     if quantity > free:
-        there = "No piece of it is" if not free else f"{count_noun(free, 'piece')} of it {'is' if free == 1 else 'are'}"
-        words = f"{there} free and not open yet, so {format_count(quantity)} cannot be opened. Type a smaller number."
+        words = ngettext(
+            "%(count)s piece of it is free and not open yet, so %(quantity)s cannot be opened. Type a smaller number.",
+            "%(count)s pieces of it are free and not open yet, so %(quantity)s cannot be opened. Type a smaller"
+            " number.",
+            free,
+        )
+        if not free:
+            words = gettext("No piece of it is free and not open yet, so %(quantity)s cannot be opened.")
+        words %= {"count": format_count(free), "quantity": format_count(quantity)}
         raise ValidationError({"quantity": words})
     opened, wanted = [], quantity
     for lot in lots:

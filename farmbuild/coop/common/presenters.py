@@ -21,7 +21,7 @@ def wish_facts(wish: CommonWish, *, own: bool = False) -> list[tuple[str, str]]:
     if wish.note:
         facts.append((gettext("Note"), wish.note))
     if wish.state != State.OPEN and wish.answered_at:
-        by = f" by {wish.answered_by.display_name}" if wish.answered_by and not own else ""
+        by = gettext(" by %(who)s") % {"who": wish.answered_by.display_name} if wish.answered_by and not own else ""
         facts.append((gettext("Answered on"), f"{moment(wish.answered_at)}{by}"))
     if wish.answer:
         facts.append((gettext("Why"), wish.answer))

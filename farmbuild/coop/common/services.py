@@ -59,15 +59,25 @@ def open_lot(
     lock_currency(organisation=organisation)
     current = _locked(organisation, lot)
     if current.owner_id:
-        raise ValidationError({"lot": f"The pieces of lot {current} are a member's own. Only yours can be opened."})
+        raise ValidationError(
+            {
+                "lot": gettext("The pieces of lot %(current)s are a member's own. Only yours can be opened.")
+                % {"current": current}
+            }
+        )
     if quantity > current.free:
         raise ValidationError(
-            {"quantity": f"{count_noun(current.free, 'piece')} of lot {current} are free. Type no more than that."}
+            {
+                "quantity": gettext("Free of lot %(lot)s: %(pieces)s. Type no more than that.")
+                % {"lot": current, "pieces": said_count(current.free, "piece")}
+            }
         )
     if until and until < today_of(organisation=organisation):
-        raise ValidationError({"until": "Type a day from today on, or leave it empty."})
+        raise ValidationError({"until": gettext("Type a day from today on, or leave it empty.")})
     if CommonOffer.objects.filter(lot=current, ended_at=None).exists():
-        raise ValidationError({"lot": f"Lot {current} is open already. End that first."})
+        raise ValidationError(
+            {"lot": gettext("Lot %(current)s is open already. End that first.") % {"current": current}}
+        )
     row = CommonOffer(
         organisation=organisation,
         lot=current,
@@ -90,7 +100,7 @@ def end_offer(*, organisation: Organisation, user: User | None, offer: CommonOff
     _locked(organisation, offer.lot)
     row = CommonOffer.objects.of(organisation).select_for_update(of=("self",)).get(pk=offer.pk)
     if row.ended_at:
-        raise ValidationError("This has ended already.")
+        raise ValidationError(gettext("This has ended already."))
     row.ended_at, row.ended_by = timezone.now(), user
     row.save(update_fields=["ended_at", "ended_by"])
     return row
@@ -169,7 +179,7 @@ def withdraw_wish(*, member: Member, user: User, wish: CommonWish) -> CommonWish
     """A member needs it no more. Raises ValidationError where it was answered meanwhile."""
     check_acts_for(member=member, user=user)
     if wish.member_id != member.pk:
-        raise ValidationError("This is another member's.")
+        raise ValidationError(gettext("This is another member's."))
     return take_wish_back(member=member, user=user, wish=wish)
 
 
@@ -184,7 +194,7 @@ def take_wish_back(*, member: Member, user: User | None, wish: CommonWish, why: 
 def decline_wish(*, organisation: Organisation, user: User | None, wish: CommonWish, reason: str) -> CommonWish:
     """The pieces are free again. Raises ValidationError where it was answered meanwhile."""
     if not reason.strip():
-        raise ValidationError({"reason": "Say why in a few words, for example: needed for the north house."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: needed for the north house.")})
     return _answer(organisation, user, wish, State.DECLINED, reason)
 
 

@@ -19,18 +19,18 @@ class OfferTable(FarmTable):
     """Of the cooperative."""
 
     phone = (("item", "left"), ("lot", "whom", "wished"))
-    phone_words = {"left": "free", "wished": "asked for", "lot": "", "whom": "to"}
+    phone_words = {"left": _("free"), "wished": _("asked for"), "lot": "", "whom": _("to")}
     phone_quiet = ("wished",)
 
-    item = tables.Column("Material", accessor="lot", order_by=_ITEM)
-    lot = tables.Column("Lot", accessor="lot__reference", order_by=("lot__reference", "pk"))
-    quantity = QuantityColumn(verbose_name="Opened", order_by=("quantity", "pk"))
-    wished = QuantityColumn(verbose_name="Asked for", order_by=("wished", "pk"))
-    given = QuantityColumn(verbose_name="Given", order_by=("given", "pk"))
-    left = QuantityColumn(verbose_name="Still free", order_by=("left", "pk"))
-    price = MoneyColumn(verbose_name="Price of one", order_by=("price", "pk"))
-    whom = tables.Column("Open to", accessor="pk", orderable=False)
-    until = DayColumn(verbose_name="Until", order_by=("until", "pk"))
+    item = tables.Column(_("Material"), accessor="lot", order_by=_ITEM)
+    lot = tables.Column(_("Lot"), accessor="lot__reference", order_by=("lot__reference", "pk"))
+    quantity = QuantityColumn(verbose_name=_("Opened"), order_by=("quantity", "pk"))
+    wished = QuantityColumn(verbose_name=_("Asked for"), order_by=("wished", "pk"))
+    given = QuantityColumn(verbose_name=_("Given"), order_by=("given", "pk"))
+    left = QuantityColumn(verbose_name=_("Still free"), order_by=("left", "pk"))
+    price = MoneyColumn(verbose_name=_("Price of one"), order_by=("price", "pk"))
+    whom = tables.Column(_("Open to"), accessor="pk", orderable=False)
+    until = DayColumn(verbose_name=_("Until"), order_by=("until", "pk"))
 
     class Meta(FarmTable.Meta):
         model = CommonOffer
@@ -74,8 +74,8 @@ class WishTable(_WishTable):
     phone = (("member", "quantity"), ("item", "made_at", "state"))
     phone_words = {"quantity": "", "item": "", "made_at": "", "state": ""}
 
-    member = tables.Column("Member", accessor="member__name", order_by=("member__name", "pk"))
-    lot = tables.Column("Lot", accessor="offer__lot__reference", order_by=("offer__lot__reference", "pk"))
+    member = tables.Column(_("Member"), accessor="member__name", order_by=("member__name", "pk"))
+    lot = tables.Column(_("Lot"), accessor="offer__lot__reference", order_by=("offer__lot__reference", "pk"))
 
     class Meta(_WishTable.Meta):
         sequence = ("member", "item", "lot", "quantity", "price", "made_at", "state")

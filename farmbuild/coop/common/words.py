@@ -5,10 +5,10 @@ from __future__ import annotations
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from farmbuild.common.speaking import said_count
+from farmbuild.common.speaking import said_count, said_list
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import CommonOffer, CommonWish
-from farmbuild.measure import count_noun, format_count, join_words
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.models import Lot
 
@@ -32,44 +32,63 @@ def whom_words(offer: CommonOffer) -> str:
     """Its name where it is one alone: more names than that find no room in a row."""
     names = [member.name for member in offer.members.all()]
     if not names:
-        return "all members"
-    return names[0] if len(names) == 1 else count_noun(len(names), "member")
+        return gettext("all members")
+    return names[0] if len(names) == 1 else said_count(len(names), "member")
 
 
 def names_words(offer: CommonOffer) -> str:
-    return join_words(sorted(member.name for member in offer.members.all())) or "all members"
+    return said_list(sorted(member.name for member in offer.members.all())) or gettext("all members")
 
 
 def list_answer(*, offers: int, left: int, wishes: int) -> str:
     if not offers and not wishes:
-        return "No stock is open to members."
-    words = f"{count_noun(left, 'piece')} open to members {'is' if left == 1 else 'are'} still free"
+        return gettext("No stock is open to members.")
+    words = ngettext(
+        "%(count)s piece open to members is still free", "%(count)s pieces open to members are still free", left
+    ) % {"count": format_count(left)}
     if not wishes:
-        return f"{words}; nobody waits for an answer."
-    return f"{words}; {count_noun(wishes, 'request')} wait{'s' * (wishes == 1)} for an answer."
+        return gettext("%(free)s; nobody waits for an answer.") % {"free": words}
+    waits = ngettext("%(count)s request waits for an answer.", "%(count)s requests wait for an answer.", wishes)
+    return f"{words}; {waits % {'count': format_count(wishes)}}"
 
 
 def offer_answer(offer: CommonOffer) -> str:
     if offer.ended_at:
-        return f"This has ended; members got {count_noun(offer.given, 'piece')} of it."
-    return f"{format_count(offer.free)} of {count_noun(offer.quantity, 'piece')} can still be asked for."
+        return gettext("This has ended; members got %(pieces)s of it.") % {"pieces": said_count(offer.given, "piece")}
+    return gettext("%(free)s of %(pieces)s can still be asked for.") % {
+        "free": format_count(offer.free),
+        "pieces": said_count(offer.quantity, "piece"),
+    }
 
 
 def wishes_answer(waiting: int) -> str:
     if not waiting:
-        return "Nobody waits for an answer."
-    return f"{count_noun(waiting, 'request')} wait{'s' * (waiting == 1)} for an answer; the pieces are kept until then."
+        return gettext("Nobody waits for an answer.")
+    words = ngettext(
+        "%(count)s request waits for an answer; the pieces are kept until then.",
+        "%(count)s requests wait for an answer; the pieces are kept until then.",
+        waiting,
+    )
+    return words % {"count": format_count(waiting)}
 
 
 def wish_answer(wish: CommonWish) -> str:
-    pieces = count_noun(wish.quantity, "piece")
+    pieces = said_count(wish.quantity, "piece")
     if wish.state == State.OPEN:
-        return f"{wish.member} asks for {pieces}, which {'is' if wish.quantity == 1 else 'are'} kept for it."
-    return f"{wish.member} asked for {pieces}: {STATES[State(wish.state)]}."
+        return ngettext(
+            "%(member)s asks for %(pieces)s, which is kept for it.",
+            "%(member)s asks for %(pieces)s, which are kept for it.",
+            wish.quantity,
+        ) % {"member": wish.member, "pieces": pieces}
+    return gettext("%(member)s asked for %(pieces)s: %(state)s.") % {
+        "member": wish.member,
+        "pieces": pieces,
+        "state": STATES[State(wish.state)],
+    }
 
 
 def answered_words(wish: CommonWish) -> str:
-    return f"This request is {STATES[State(wish.state)]} already."
+    return gettext("This request is %(state)s already.") % {"state": STATES[State(wish.state)]}
 
 
 def lost_words(cooperative: str, what: str, pieces: int, state: CommonWish.State, answer: str) -> str:
@@ -115,5 +134,8 @@ def own_wish_answer(wish: CommonWish) -> str:
 
 def opened_words(offers: list[CommonOffer]) -> str:
     """Which pieces were taken from which lots."""
-    each = [f"{format_count(offer.quantity)} of lot {offer.lot.reference}" for offer in offers]
-    return f"Open to members now: {join_words(each)}."
+    each = [
+        gettext("%(count)s of lot %(lot)s") % {"count": format_count(offer.quantity), "lot": offer.lot.reference}
+        for offer in offers
+    ]
+    return gettext("Open to members now: %(lots)s.") % {"lots": said_list(each)}

@@ -9,6 +9,7 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.fields import CountField
@@ -31,9 +32,9 @@ USUAL_DAYS, USUAL_COMING = 14, 28
 
 
 class JointForm(OrgModelForm):
-    closes_on = DayField(label="Closing day", initial=lambda: today() + timedelta(days=USUAL_DAYS))
-    need_by = DayField(label="Wanted by", initial=lambda: today() + timedelta(days=USUAL_COMING))
-    delivery_site = forms.ModelChoiceField(Site.objects.filter(archived_at=None), label="Deliver to")
+    closes_on = DayField(label=_("Closing day"), initial=lambda: today() + timedelta(days=USUAL_DAYS))
+    need_by = DayField(label=_("Wanted by"), initial=lambda: today() + timedelta(days=USUAL_COMING))
+    delivery_site = forms.ModelChoiceField(Site.objects.filter(archived_at=None), label=_("Deliver to"))
     needs_opened_values = True
 
     class Meta:
@@ -42,10 +43,10 @@ class JointForm(OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["title"].help_text = "For example: rail and pipe for spring."
-        self.fields["closes_on"].help_text = "Members change what they need until this day is over."
-        self.fields["damage_rule"].label = "Who bears damaged pieces"
-        self.fields["note"].help_text = "Members read it."
+        self.fields["title"].help_text = gettext("For example: rail and pipe for spring.")
+        self.fields["closes_on"].help_text = gettext("Members change what they need until this day is over.")
+        self.fields["damage_rule"].label = gettext("Who bears damaged pieces")
+        self.fields["note"].help_text = gettext("Members read it.")
 
 
 class Item(OrgForm):
@@ -72,14 +73,14 @@ class NeedsForm(Item):
             self.fields[name] = CountField(label=member.name, least=0, required=False)
             # Says "optional" nowhere: what is needed is asked of somebody, not of everybody.
             self.fields[name].wanted = True
-        self.groups = [("Pieces of each member", [*self.members])]
+        self.groups = [(gettext("Pieces of each member"), [*self.members])]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         wanted = {member: data.pop(name, None) for name, member in self.members.items()}
         data["pieces"] = {member: pieces for member, pieces in wanted.items() if pieces is not None}
         if not self.errors and not data["pieces"]:
-            raise ValidationError("Type the pieces of one member at least.")
+            raise ValidationError(gettext("Type the pieces of one member at least."))
         return data
 
 
@@ -118,7 +119,7 @@ class CollectForm(OrgForm):
         ticked = [(name, each) for name, each in self.offered.items() if data.get(name)]
         wanted = [(each.member, each.plan, data.get(f"seen-{name}", "")) for name, each in ticked]
         if not wanted:
-            raise ValidationError("Tick one member at least.")
+            raise ValidationError(gettext("Tick one member at least."))
         return {"wanted": wanted}
 
 
@@ -138,14 +139,14 @@ class SeenForm(OrgForm):
 
 
 class ChargeForm(SeenForm):
-    day = DayField(label="Charged on", initial=today)
+    day = DayField(label=_("Charged on"), initial=today)
 
 
 class HandOutForm(OrgForm):
     """A box a row that waits: ``rows`` of handing, whose need names the box."""
 
-    day = DayField(label="Handed out on", initial=today)
-    signed = forms.CharField(label="Signed for by", max_length=120, required=False)
+    day = DayField(label=_("Handed out on"), initial=today)
+    signed = forms.CharField(label=_("Signed for by"), max_length=120, required=False)
     press = forms.CharField(max_length=40, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
 
     def __init__(self, *args: Any, rows: Iterable[HandingRow], **kwargs: Any) -> None:
@@ -154,10 +155,15 @@ class HandOutForm(OrgForm):
         for name, row in self.boxes.items():
             words = item_words(row.need.material, row.need.length, self.organisation)
             most = min(row.left, row.there)
-            self.fields[name] = CountField(label=f"{words}, pieces", least=0, required=False, initial=most)
+            self.fields[name] = CountField(
+                label=gettext("%(words)s, pieces") % {"words": words}, least=0, required=False, initial=most
+            )
             self.fields[name].wanted = True
             if row.there < row.left:
-                self.fields[name].help_text = f"{format_count(row.there)} of {format_count(row.left)} lie in stock."
+                self.fields[name].help_text = gettext("%(there)s of %(left)s lie in stock.") % {
+                    "there": format_count(row.there),
+                    "left": format_count(row.left),
+                }
         self.order_fields([*self.boxes, "day", "signed", "press"])
 
     def clean(self) -> dict[str, Any]:
@@ -165,7 +171,7 @@ class HandOutForm(OrgForm):
         typed = {row.need.pk: data.pop(name, None) for name, row in self.boxes.items()}
         data["pieces"] = {need: pieces for need, pieces in typed.items() if pieces}
         if not self.errors and not data["pieces"]:
-            raise ValidationError("Type the pieces of one material at least.")
+            raise ValidationError(gettext("Type the pieces of one material at least."))
         return data
 
 
@@ -183,15 +189,19 @@ class PlacesForm(OrgForm):
         taken: dict[int, str] = {}
         for name, place in [*data.items()]:
             if place in taken:
-                self.add_error(name, f"{self.listed[taken[place]].member} has this place already.")
+                self.add_error(
+                    name, gettext("%(member)s has this place already.") % {"member": self.listed[taken[place]].member}
+                )
             taken.setdefault(place, name)
         names = sorted(self.listed, key=lambda name: data.get(name) or 0)
         return {"members": [self.listed[name].member_id for name in names]}
 
 
 class BackForm(OrgForm):
-    reason = forms.CharField(label="Why", max_length=200)
+    reason = forms.CharField(label=_("Why"), max_length=200)
 
     def __init__(self, *args: Any, example: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].error_messages["required"] = f"Say why in a few words, for example: {example}."
+        self.fields["reason"].error_messages["required"] = gettext(
+            "Say why in a few words, for example: %(example)s."
+        ) % {"example": example}

@@ -9,6 +9,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.buying.models import ReceiptLine
 from farmbuild.coop.joint.bridge import Item
@@ -18,7 +19,7 @@ from farmbuild.coop.joint.selectors import handouts_of, needs_of
 from farmbuild.coop.joint.splitting import item_of_handout, split_of
 from farmbuild.coop.models import Handout, JointNeed, JointOrder, TakenOver
 from farmbuild.crew.models import Member
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
@@ -110,15 +111,18 @@ def hand_out(
     if before := list(Handout.objects.filter(joint=current, press=press)):
         return before
     if not current.closed_at:
-        raise ValidationError(f"Joint order {current.number} is not closed yet, so nothing of it has come.")
+        raise ValidationError(
+            gettext("Joint order %(current)s is not closed yet, so nothing of it has come.")
+            % {"current": current.number}
+        )
     if day > today_of(organisation=organisation):
-        raise ValidationError({"day": "That day is still to come. Type today or an earlier day."})
+        raise ValidationError({"day": gettext("That day is still to come. Type today or an earlier day.")})
     rows = {row.need.pk: row for row in handing_of(current) if row.need.member_id == member.pk}
     if set(pieces) - rows.keys():
-        raise ValidationError("A line is not this member's. Open the page again.")
+        raise ValidationError(gettext("A line is not this member's. Open the page again."))
     wanted = {key: count for key, count in pieces.items() if count}
     if not wanted:
-        raise ValidationError("Type how many pieces are handed out of at least one line.")
+        raise ValidationError(gettext("Type how many pieces are handed out of at least one line."))
     lots = _lots_of(current)
     made = []
     for key, count in wanted.items():
@@ -157,16 +161,28 @@ def hand_out(
 def _check(row: HandingRow, count: int) -> None:
     what = f"{row.need.material}"
     if count < 0:
-        raise ValidationError("Type a whole number of pieces, 0 or more.")
+        raise ValidationError(gettext("Type a whole number of pieces, 0 or more."))
     if count > row.left:
         raise ValidationError(
-            f"{what}: {row.need.member} gets {format_count(row.due)} and has {format_count(row.handed)} of them, so"
-            f" {format_count(count)} cannot be handed out."
+            gettext("%(what)s: %(member)s gets %(due)s and has %(handed)s of them, so %(count)s cannot be handed out.")
+            % {
+                "what": what,
+                "member": row.need.member,
+                "due": format_count(row.due),
+                "handed": format_count(row.handed),
+                "count": format_count(count),
+            }
         )
     if count > row.there:
         raise ValidationError(
-            f"{what}: {count_noun(row.there, 'piece')} of this joint order {'is' if row.there == 1 else 'are'} in"
-            f" stock and free, so {format_count(count)} cannot be handed out."
+            ngettext(
+                "%(what)s: %(there)s piece of this joint order is in stock and free, so %(count)s cannot be handed"
+                " out.",
+                "%(what)s: %(there)s pieces of this joint order are in stock and free, so %(count)s cannot be handed"
+                " out.",
+                row.there,
+            )
+            % {"what": what, "there": format_count(row.there), "count": format_count(count)}
         )
 
 
@@ -179,12 +195,15 @@ def take_handout_back(*, organisation: Organisation, user: User | None, handout:
     lock_joint(handout.joint)
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: it took the wrong pile."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: it took the wrong pile.")})
     current = Handout.objects.of(organisation).select_related("movement", "member").get(pk=handout.pk)
     if current.reverses_id or Handout.objects.filter(reverses=current).exists():
-        raise ValidationError("These pieces were taken back already.")
+        raise ValidationError(gettext("These pieces were taken back already."))
     if TakenOver.objects.filter(handout=current).exists():
-        raise ValidationError(f"{current.member} has taken these pieces into its own stock, so they stay handed out.")
+        raise ValidationError(
+            gettext("%(member)s has taken these pieces into its own stock, so they stay handed out.")
+            % {"member": current.member}
+        )
     back = take_hand_out_back(organisation=organisation, user=user, movement=current.movement, reason=reason)
     return Handout.objects.create(
         organisation=organisation,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_day
 from farmbuild.coop.joint.selectors import joints_of
-from farmbuild.measure import format_day
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.yard.standing import NextStep
@@ -17,10 +18,28 @@ def next_steps(*, organisation: Organisation) -> list[NextStep]:
     joint = rows.order_by("closes_on", "number").first()
     if joint is None:
         return []
-    by = format_day(joint.closes_on)
+    by = said_day(joint.closes_on)
     if joint.closes_on < today_of(organisation=organisation):
-        said, clause = f"Joint order {joint.number} was to close on {by}.", f"close joint order {joint.number}"
+        said, clause = (
+            gettext("Joint order %(joint)s was to close on %(by)s.") % {"joint": joint.number, "by": by},
+            gettext("close joint order %(joint)s") % {"joint": joint.number},
+        )
         url = reverse("coop:joint-close", args=[joint.number])
-        return [NextStep(joint.closes_on, said, f"Close joint order {joint.number}", url, clause)]
-    said, clause = f"Joint order {joint.number} closes on {by}.", f"joint order {joint.number} closes on {by}"
-    return [NextStep(joint.closes_on, said, f"See joint order {joint.number}", joint.get_absolute_url(), clause)]
+        return [
+            NextStep(
+                joint.closes_on, said, gettext("Close joint order %(joint)s") % {"joint": joint.number}, url, clause
+            )
+        ]
+    said, clause = (
+        gettext("Joint order %(joint)s closes on %(by)s.") % {"joint": joint.number, "by": by},
+        gettext("joint order %(joint)s closes on %(by)s") % {"joint": joint.number, "by": by},
+    )
+    return [
+        NextStep(
+            joint.closes_on,
+            said,
+            gettext("See joint order %(joint)s") % {"joint": joint.number},
+            joint.get_absolute_url(),
+            clause,
+        )
+    ]

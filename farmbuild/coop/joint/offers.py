@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from farmbuild.coop.joint.bridge import (
     DamageRule,
     Item,
@@ -95,7 +97,8 @@ def preview_of(joint: JointOrder) -> Preview:
     recovered = organisation.recovers_tax
     there = on_offer(market, {item_of(need) for need in needs})
     nobody = dict.fromkeys(
-        f"Nobody offers {item_words(need.material.name, need.length, organisation)}."
+        gettext("Nobody offers %(item_words)s.")
+        % {"item_words": item_words(need.material.name, need.length, organisation)}
         for need in needs
         if item_of(need) not in there
     )

@@ -9,8 +9,10 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material
+from farmbuild.common.speaking import said_list
 from farmbuild.coop.joint.plans import matching_in, plan_needs_of
 from farmbuild.coop.joint.rules import check_takes_more, lock_joint, store_need
 from farmbuild.coop.joint.selectors import handouts_of, still_to_take_over
@@ -20,7 +22,7 @@ from farmbuild.coop.members.selectors import farm_of
 from farmbuild.coop.models import Handout, JointNeed, JointOrder, TakenOver
 from farmbuild.crew.models import Member
 from farmbuild.history.recording import recorded
-from farmbuild.measure import join_words, round_money
+from farmbuild.measure import round_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import User
 from farmbuild.stock.models import Place
@@ -30,7 +32,7 @@ from farmbuild.stock.services import place_named, receive_lot
 def _held(member: Member, user: User, joint: JointOrder) -> JointOrder:
     check_acts_for(member=member, user=user)
     if joint.organisation_id != member.organisation_id:
-        raise ValidationError("This joint order is another cooperative's.")
+        raise ValidationError(gettext("This joint order is another cooperative's."))
     return lock_joint(joint)
 
 
@@ -61,10 +63,13 @@ def store_plan(joint: JointOrder, member: Member, plan: int, seen: str, user: Us
     found = plan_needs_of(member=member, joint=joint)
     if (found.plan, found.seen) != (plan, seen):
         raise ValidationError(
-            f"The plan of {member}, or its orders, changed while this page was open. Look at it again."
+            gettext("The plan of %(member)s, or its orders, changed while this page was open. Look at it again.")
+            % {"member": member}
         )
     if not found.rows:
-        raise ValidationError(f"The plan of {member} has nothing to buy that the cooperative has too.")
+        raise ValidationError(
+            gettext("The plan of %(member)s has nothing to buy that the cooperative has too.") % {"member": member}
+        )
     wanted = {(row.material.pk, row.length) for row in found.rows}
     for old in JointNeed.objects.filter(joint=joint, member=member).exclude(plan=None).select_related("material"):
         if (old.material_id, old.length) not in wanted:
@@ -93,24 +98,33 @@ def take_over(*, member: Member, user: User, joint: JointOrder, place: Place, da
         current = _held(member, user, joint)
         farm = farm_of(member=member)
         if farm is None:
-            raise ValidationError(f"No farm on this site is linked with {member}.")
+            raise ValidationError(gettext("No farm on this site is linked with %(member)s.") % {"member": member})
         if place.organisation_id != farm.pk:
-            raise ValidationError({"place": "Choose one from the list."})
+            raise ValidationError({"place": gettext("Choose one from the list.")})
         if day > today_of(organisation=farm):
-            raise ValidationError({"day": "That day is still to come. Type today or an earlier day."})
+            raise ValidationError({"day": gettext("That day is still to come. Type today or an earlier day.")})
         if farm.currency != member.organisation.currency:
             raise ValidationError(
-                f"{member.organisation} counts in {member.organisation.currency} and {farm} in {farm.currency}, so what"
-                " the pieces cost cannot be taken over. Receive them as a lot of your own, with its cost."
+                gettext(
+                    "%(organisation)s counts in %(currency)s and %(farm)s in %(currency2)s, so what the pieces "
+                    "cost cannot be taken over. Receive them as a lot of your own, with its cost."
+                )
+                % {
+                    "organisation": member.organisation,
+                    "currency": member.organisation.currency,
+                    "farm": farm,
+                    "currency2": farm.currency,
+                }
             )
         every = handouts_of(current, member)
         rows = still_to_take_over(current, member)
         if not rows:
-            raise ValidationError("All that was handed out is in the farm's stock already.")
+            raise ValidationError(gettext("All that was handed out is in the farm's stock already."))
         own = {row.pk: matching_in(farm, row.material) for row in rows}
         if missing := sorted({row.material.name for row in rows if own[row.pk] is None}):
             raise ValidationError(
-                f"{farm} has no material that is the same as {join_words(missing)}. Add it to its materials first."
+                gettext("%(farm)s has no material that is the same as %(missing)s. Add it to its materials first.")
+                % {"farm": farm, "missing": said_list(missing)}
             )
         costs = costs_of_handouts(split_of(current), every, farm.currency, member)
         made = []
@@ -137,7 +151,7 @@ def take_over_at(*, member: Member, user: User, joint: JointOrder, place: str, d
         check_acts_for(member=member, user=user)
         farm = farm_of(member=member)
         if farm is None:
-            raise ValidationError(f"No farm on this site is linked with {member}.")
+            raise ValidationError(gettext("No farm on this site is linked with %(member)s.") % {"member": member})
         there = place_named(organisation=farm, user=user, name=place)
         return take_over(member=member, user=user, joint=joint, place=there, day=day)
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext
+
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
@@ -70,7 +72,8 @@ def plan_needs_of(*, member: Member, joint: JointOrder) -> PlanNeeds:
         for (material, length), quantity in summed.items()
     )
     told = tuple(
-        f"{words}: {format_count(count)} wanted, and {member.organisation} has no such material. Ask there for it."
+        gettext("%(words)s: %(count)s wanted, and %(organisation)s has no such material. Ask there for it.")
+        % {"words": words, "count": format_count(count), "organisation": member.organisation}
         for words, count in unmatched.items()
     )
     seen = digest_of(plan.pk, [(row.material.pk, row.length, row.quantity) for row in rows], told)

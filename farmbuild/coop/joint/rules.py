@@ -27,18 +27,25 @@ def lock_joint(joint: JointOrder) -> JointOrder:
 def check_own(organisation: Organisation, **rows: object) -> None:
     for name, row in rows.items():
         if getattr(row, "organisation_id", organisation.pk) != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
 
 
 def check_days(joint: JointOrder, before: date | None) -> None:
     """``before``: its last day until now, which may have passed."""
     today = today_of(organisation=joint.organisation)
     if joint.closes_on < today and joint.closes_on != before:
-        raise ValidationError({"closes_on": f"That day has passed. Type {day(today)} or a later day."})
+        raise ValidationError(
+            {"closes_on": gettext("That day has passed. Type %(today)s or a later day.") % {"today": day(today)}}
+        )
     if joint.need_by < joint.closes_on:
-        raise ValidationError({"need_by": f"That is before {day(joint.closes_on)}. Type the same day or a later one."})
+        raise ValidationError(
+            {
+                "need_by": gettext("That is before %(closes_on)s. Type the same day or a later one.")
+                % {"closes_on": day(joint.closes_on)}
+            }
+        )
     if joint.need_by > date(2100, 12, 31):
-        raise ValidationError({"need_by": "That is too far off. Type a day before the year 2101."})
+        raise ValidationError({"need_by": gettext("That is too far off. Type a day before the year 2101.")})
 
 
 def check_not_closed(joint: JointOrder) -> None:
@@ -74,7 +81,9 @@ def store_need(
     check_own(joint.organisation, member=member, material=material)
     # As it is now: it may have been archived while this waited for the joint order.
     if Member.objects.filter(pk=member.pk).exclude(archived_at=None).exists():
-        raise ValidationError({"member": f"{member} is archived. Choose another member."})
+        raise ValidationError(
+            {"member": gettext("%(member)s is archived. Choose another member.") % {"member": member}}
+        )
     if material.archived_at:
         words = gettext("%(material)s is archived. Choose another material.") % {"material": material}
         raise ValidationError({"material": words})

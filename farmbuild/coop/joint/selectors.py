@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.common.templatetags.farm import day
@@ -74,18 +75,24 @@ def states_of(joints: Collection[JointOrder]) -> dict[int, JointState]:
 
 def _state(joint: JointOrder, states: set[str]) -> JointState:
     if joint.ended_at:
-        return JointState("ended", "Called off.")
+        return JointState("ended", gettext("Called off."))
     if not joint.closed_at:
         if is_past(joint):
-            return JointState("past", f"Its last day was {day(joint.closes_on)}. Close it to make its orders.")
-        return JointState("open", f"Members put in what they want until {day(joint.closes_on)}.")
+            return JointState(
+                "past",
+                gettext("Its last day was %(closes_on)s. Close it to make its orders.")
+                % {"closes_on": day(joint.closes_on)},
+            )
+        return JointState(
+            "open", gettext("Members put in what they want until %(closes_on)s.") % {"closes_on": day(joint.closes_on)}
+        )
     if not states & {State.SENT, State.PART, State.RECEIVED}:
-        return JointState("closed", "Closed. Its orders wait to be sent.")
+        return JointState("closed", gettext("Closed. Its orders wait to be sent."))
     if states <= {State.RECEIVED}:
-        return JointState("arrived", "All of it has come.")
+        return JointState("arrived", gettext("All of it has come."))
     if states & {State.PART, State.RECEIVED}:
-        return JointState("arriving", "Some of it has come.")
-    return JointState("sent", "On order.")
+        return JointState("arriving", gettext("Some of it has come."))
+    return JointState("sent", gettext("On order."))
 
 
 def is_past(joint: JointOrder) -> bool:

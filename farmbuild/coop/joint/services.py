@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.drafting.services import add_line, create_draft
 from farmbuild.buying.drafting.store import lock_organisation
@@ -32,7 +33,6 @@ from farmbuild.coop.joint.selectors import orders_of
 from farmbuild.coop.joint.splitting import all_entries_of, entries_of, source_of, split_of
 from farmbuild.coop.models import JointMember, JointNeed, JointOrder, JointPurchase, MemberEntry
 from farmbuild.crew.models import Member
-from farmbuild.measure import join_words
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
@@ -142,7 +142,7 @@ def order_members(
     check_not_closed(current)
     rows = {row.member_id: row for row in current.members.all()}
     if len(members) != len(rows) or set(members) != rows.keys():
-        raise ValidationError("Members came or went while this page was open. Look at the list again.")
+        raise ValidationError(gettext("Members came or went while this page was open. Look at the list again."))
     for position, key in enumerate(members, start=1):
         rows[key].position = position
     JointMember.objects.bulk_update(rows.values(), ["position"])
@@ -167,13 +167,15 @@ def close_joint(
     current.organisation = organisation
     found = preview_of(current)
     if not current.needs.exists():
-        raise ValidationError("No member wants anything yet. Put something in, or call it off.")
+        raise ValidationError(gettext("No member wants anything yet. Put something in, or call it off."))
     if found.not_offered:
         raise ValidationError(
-            [*found.not_offered, "Take it out, or add an offer of a supplier, then close the joint order."]
+            [*found.not_offered, gettext("Take it out, or add an offer of a supplier, then close the joint order.")]
         )
     if seen is not None and seen != found.seen:
-        raise ValidationError("What members want, or an offer, changed while this page was open. Look at it again.")
+        raise ValidationError(
+            gettext("What members want, or an offer, changed while this page was open. Look at it again.")
+        )
     current.closed_at, current.closed_by, current.market = timezone.now(), user, pack(found.market)
     rows = {row.member_id: row for row in current.members.all()}
     for one in found.rows:
@@ -212,11 +214,11 @@ def _draft(organisation: Organisation, user: User | None, joint: JointOrder, pla
 @transaction.atomic
 def reopen_joint(*, organisation: Organisation, user: User | None, joint: JointOrder, reason: str) -> JointOrder:
     """Open again while none of its orders went out; its drafts are cancelled. Raises ValidationError."""
-    reason = _reason(reason, "one member is missing")
+    reason = _reason(reason, gettext("one member is missing"))
     organisation = lock_organisation(organisation)
     current = _held(organisation, joint)
     if not current.closed_at:
-        raise ValidationError(f"Joint order {current.number} is open already.")
+        raise ValidationError(gettext("Joint order %(current)s is open already.") % {"current": current.number})
     orders = orders_of(current)
     for order in orders:
         if order.state == State.DRAFT:
@@ -224,10 +226,11 @@ def reopen_joint(*, organisation: Organisation, user: User | None, joint: JointO
     # Looked at again: an order may have gone out while its lock was waited for.
     if sent := orders_of(current):
         raise ValidationError(
-            f"{join_words([f'Order {order.number}' for order in sent])} went out, so the joint order stays closed."
+            gettext("Orders went out, so the joint order stays closed: %(orders)s.")
+            % {"orders": ", ".join(order.number for order in sent)}
         )
     if entries_of(current).exists():
-        raise ValidationError("Members were charged for it. Take those entries back in their accounts first.")
+        raise ValidationError(gettext("Members were charged for it. Take those entries back in their accounts first."))
     current.closed_at, current.closed_by, current.market = None, None, None
     current.save(update_fields=["closed_at", "closed_by", "market"])
     JointMember.objects.filter(joint=current).update(alone=None, foreseen=None)
@@ -238,7 +241,7 @@ def reopen_joint(*, organisation: Organisation, user: User | None, joint: JointO
 @transaction.atomic
 def call_off_joint(*, organisation: Organisation, user: User | None, joint: JointOrder, reason: str) -> JointOrder:
     """Nothing is bought. What members wanted stays to be read. Raises ValidationError once it is closed."""
-    reason = _reason(reason, "too few members want something")
+    reason = _reason(reason, gettext("too few members want something"))
     current = _held(organisation, joint)
     check_not_closed(current)
     current.ended_at, current.ended_by, current.end_reason = timezone.now(), user, reason[:200]
@@ -249,7 +252,9 @@ def call_off_joint(*, organisation: Organisation, user: User | None, joint: Join
 def _reason(text: str, example: str) -> str:
     text = " ".join(text.split())
     if not text:
-        raise ValidationError({"reason": f"Say why in a few words, for example: {example}."})
+        raise ValidationError(
+            {"reason": gettext("Say why in a few words, for example: %(example)s.") % {"example": example}}
+        )
     return text
 
 
@@ -267,11 +272,13 @@ def charge_members(
     current = _held(organisation, joint)
     found = split_of(current)
     if not found.went_out:
-        raise ValidationError("No order of it went out yet. Send its orders, then charge the members.")
+        raise ValidationError(gettext("No order of it went out yet. Send its orders, then charge the members."))
     if seen is not None and seen != found.seen:
-        raise ValidationError("Amounts changed while this page was open. Look at them again, then charge the members.")
+        raise ValidationError(
+            gettext("Amounts changed while this page was open. Look at them again, then charge the members.")
+        )
     if not any(row.to_post for row in found.rows if row.member):
-        raise ValidationError("All that is known of it stands in the members' accounts already.")
+        raise ValidationError(gettext("All that is known of it stands in the members' accounts already."))
     part = all_entries_of(current).order_by().values("source").distinct().count() + 1
     source = source_of(current, part)
     what = f"{current}" if part == 1 else f"{current}, difference"

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import Q, QuerySet, Sum
+from django.utils.translation import gettext
 
 from farmbuild.buying.landing.bridge import tax_percent_in
 from farmbuild.buying.models import Invoice, InvoiceLine, PurchaseOrder, PurchaseOrderLine, ReceiptLine
 from farmbuild.catalogue.models import Material
+from farmbuild.common.speaking import said_count
 from farmbuild.coop.joint.bridge import (
     Bill,
     DamageRule,
@@ -28,7 +30,7 @@ from farmbuild.coop.joint.offers import alone_cost, item_of, wanted_by
 from farmbuild.coop.joint.selectors import members_of, needs_of, orders_of
 from farmbuild.coop.models import Handout, JointNeed, JointOrder, MemberEntry
 from farmbuild.crew.models import Member
-from farmbuild.measure import count_noun, format_count, line_tax, line_total, round_money, share_out, tax_within
+from farmbuild.measure import format_count, line_tax, line_total, round_money, share_out, tax_within
 
 _NONE = Decimal(0)
 
@@ -279,21 +281,41 @@ def _remarks(
         own = [line for line in lines if item_of_line(line) == item.key]
         want, ordered = _wanted(wanted, item.key), sum(line.quantity for line in own)
         if ordered < want:
-            yield f"{item.words}: {format_count(ordered)} ordered where members want {format_count(want)}."
+            yield gettext("%(item)s: %(ordered)s ordered where members want %(want)s.") % {
+                "item": item.words,
+                "ordered": format_count(ordered),
+                "want": format_count(want),
+            }
         elif ordered > want and want:
-            more = count_noun(ordered - want, "piece")
-            yield f"{item.words}: {more} more than members want, which are the cooperative's own."
+            more = said_count(ordered - want, "piece")
+            yield gettext("%(item)s: %(more)s more than members want, which are the cooperative's own.") % {
+                "item": item.words,
+                "more": more,
+            }
         elif ordered and not want:
-            yield f"{item.words}: ordered, and no member wants it. It is the cooperative's own."
+            yield gettext("%(item)s: ordered, and no member wants it. It is the cooperative's own.") % {
+                "item": item.words
+            }
         if damaged := sum(line.damaged for line in own):
-            yield f"{item.words}: {count_noun(damaged, 'piece')} came damaged."
+            yield gettext("%(item)s: %(damaged)s came damaged.") % {
+                "item": item.words,
+                "damaged": said_count(damaged, "piece"),
+            }
         if short := sum(
             line.quantity - line.good - min(line.damaged, line.quantity - line.good) for line in own if line.closed_at
         ):
-            yield f"{item.words}: {count_noun(short, 'piece')} will not come."
+            yield gettext("%(item)s: %(short)s will not come.") % {
+                "item": item.words,
+                "short": said_count(short, "piece"),
+            }
         for line in own:
             if line.confirmed_quantity is not None and line.confirmed_quantity != line.quantity:
                 yield (
-                    f"{item.words}: {line.order.supplier} confirmed {format_count(line.confirmed_quantity)} of the"
-                    f" {format_count(line.quantity)} ordered."
+                    gettext("%(item)s: %(supplier)s confirmed %(confirmed_quantity)s of the %(quantity)s ordered.")
+                    % {
+                        "item": item.words,
+                        "supplier": line.order.supplier,
+                        "confirmed_quantity": format_count(line.confirmed_quantity),
+                        "quantity": format_count(line.quantity),
+                    }
                 )

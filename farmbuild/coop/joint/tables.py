@@ -8,6 +8,7 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html_join
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
@@ -17,15 +18,15 @@ from farmbuild.coop.models import JointNeed, JointOrder
 
 class JointTable(FarmTable):
     phone = (("title", "pieces"), ("state", "closes_on"))
-    phone_words = {"pieces": "Pieces", "closes_on": "closes"}
+    phone_words = {"pieces": _("Pieces"), "closes_on": _("closes")}
 
-    title = tables.Column("For what", order_by=("title", "number"))
-    number = tables.Column("Joint order")
-    state = tables.Column("State", accessor="pk", orderable=False)
-    closes_on = DayColumn(verbose_name="Closing day", order_by=("closes_on", "number"))
-    need_by = DayColumn(verbose_name="Wanted by", order_by=("need_by", "number"))
-    people = QuantityColumn(verbose_name="Members", order_by=("people", "number"))
-    pieces = QuantityColumn(verbose_name="Pieces", order_by=("pieces", "number"))
+    title = tables.Column(_("For what"), order_by=("title", "number"))
+    number = tables.Column(_("Joint order"))
+    state = tables.Column(_("State"), accessor="pk", orderable=False)
+    closes_on = DayColumn(verbose_name=_("Closing day"), order_by=("closes_on", "number"))
+    need_by = DayColumn(verbose_name=_("Wanted by"), order_by=("need_by", "number"))
+    people = QuantityColumn(verbose_name=_("Members"), order_by=("people", "number"))
+    pieces = QuantityColumn(verbose_name=_("Pieces"), order_by=("pieces", "number"))
 
     class Meta(FarmTable.Meta):
         model = JointOrder
@@ -47,10 +48,10 @@ class NeedTable(FarmTable):
     phone = (("member", "quantity"), ("what", "plan"))
     phone_words = {"quantity": ""}
 
-    member = tables.Column("Member", orderable=False)
-    what = tables.Column("Material", accessor="material", orderable=False)
-    quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
-    plan = tables.Column("Put in", orderable=False, empty_values=())
+    member = tables.Column(_("Member"), orderable=False)
+    what = tables.Column(_("Material"), accessor="material", orderable=False)
+    quantity = QuantityColumn(verbose_name=_("Pieces"), orderable=False)
+    plan = tables.Column(_("Put in"), orderable=False, empty_values=())
 
     class Meta(FarmTable.Meta):
         model = JointNeed
@@ -67,7 +68,7 @@ class NeedTable(FarmTable):
         return item_words(record.material, record.length, self.organisation)
 
     def render_plan(self, record: JointNeed) -> str:
-        return f"from plan {record.plan}" if record.plan else "by hand"
+        return gettext("from plan %(plan)s") % {"plan": record.plan} if record.plan else gettext("by hand")
 
 
 class _RowTable(FarmTable):
@@ -86,38 +87,38 @@ class ShareTable(_RowTable):
     phone = (("member", "owes"), ("due", "left", "alone"))
     phone_quiet = ("left",)
 
-    member = tables.Column("Member")
-    due = QuantityColumn(verbose_name="Its pieces")
-    left = QuantityColumn(verbose_name="Still to hand out")
-    owes = MoneyColumn(verbose_name="Owes", total=True)
-    alone = MoneyColumn(verbose_name="Alone")
+    member = tables.Column(_("Member"))
+    due = QuantityColumn(verbose_name=_("Its pieces"))
+    left = QuantityColumn(verbose_name=_("Still to hand out"))
+    owes = MoneyColumn(verbose_name=_("Owes"), total=True)
+    alone = MoneyColumn(verbose_name=_("Alone"))
 
 
 class SplitTable(_RowTable):
     phone = (("member", "owes"), ("pieces", "alone"))
 
-    member = tables.Column("Member")
-    pieces = tables.Column("Got, of what it ordered")
+    member = tables.Column(_("Member"))
+    pieces = tables.Column(_("Got, of what it ordered"))
 
     def render_pieces(self, value: list[str]) -> str:
         return format_html_join(mark_safe(",<br> "), "{}", ((words,) for words in value))
 
-    goods = MoneyColumn(verbose_name="Goods", total=True)
-    tax = MoneyColumn(verbose_name="Tax", total=True)
-    delivery = MoneyColumn(verbose_name="Delivery", total=True)
-    owes = MoneyColumn(verbose_name="Owes", total=True)
-    alone = MoneyColumn(verbose_name="Alone")
-    posted = MoneyColumn(verbose_name="Charged", total=True)
+    goods = MoneyColumn(verbose_name=_("Goods"), total=True)
+    tax = MoneyColumn(verbose_name=_("Tax"), total=True)
+    delivery = MoneyColumn(verbose_name=_("Delivery"), total=True)
+    owes = MoneyColumn(verbose_name=_("Owes"), total=True)
+    alone = MoneyColumn(verbose_name=_("Alone"))
+    posted = MoneyColumn(verbose_name=_("Charged"), total=True)
 
 
 class SavingTable(_RowTable):
     phone = (("member", "saving"), ("together", "alone"))
-    phone_words = {"saving": "saves"}
+    phone_words = {"saving": _("saves")}
 
-    member = tables.Column("Member")
-    together = MoneyColumn(verbose_name="Together", total=True)
-    alone = MoneyColumn(verbose_name="Alone", total=True)
-    saving = MoneyColumn(verbose_name="Saves", total=True)
+    member = tables.Column(_("Member"))
+    together = MoneyColumn(verbose_name=_("Together"), total=True)
+    alone = MoneyColumn(verbose_name=_("Alone"), total=True)
+    saving = MoneyColumn(verbose_name=_("Saves"), total=True)
 
 
 class OfferTable(_RowTable):
@@ -126,13 +127,13 @@ class OfferTable(_RowTable):
     phone = (("what", "quantity"), ("supplier", "unit_price", "breaks"))
     phone_quiet = ("spare",)
 
-    what = tables.Column("Item")
-    supplier = tables.Column("Supplier")
-    quantity = QuantityColumn(verbose_name="Pieces")
-    spare = QuantityColumn(verbose_name="More than needed")
-    unit_price = MoneyColumn(verbose_name="Price of one")
-    breaks = tables.Column("Prices on offer")
-    amount = MoneyColumn(verbose_name="Line total", total=True)
+    what = tables.Column(_("Item"))
+    supplier = tables.Column(_("Supplier"))
+    quantity = QuantityColumn(verbose_name=_("Pieces"))
+    spare = QuantityColumn(verbose_name=_("More than needed"))
+    unit_price = MoneyColumn(verbose_name=_("Price of one"))
+    breaks = tables.Column(_("Prices on offer"))
+    amount = MoneyColumn(verbose_name=_("Line total"), total=True)
 
 
 class GoodsTable(_RowTable):
@@ -140,11 +141,11 @@ class GoodsTable(_RowTable):
 
     phone = (("what", "left"), ("ordered", "due", "handed"))
 
-    what = tables.Column("Material")
-    ordered = QuantityColumn(verbose_name="Ordered")
-    due = QuantityColumn(verbose_name="Came for it")
-    handed = QuantityColumn(verbose_name="Handed out")
-    left = QuantityColumn(verbose_name="Still to hand out")
+    what = tables.Column(_("Material"))
+    ordered = QuantityColumn(verbose_name=_("Ordered"))
+    due = QuantityColumn(verbose_name=_("Came for it"))
+    handed = QuantityColumn(verbose_name=_("Handed out"))
+    left = QuantityColumn(verbose_name=_("Still to hand out"))
 
 
 class OwnGoodsTable(_RowTable):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.catalogue.models import Material
@@ -13,7 +13,7 @@ from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
 from farmbuild.coop.joint import bridge
 from farmbuild.coop.models import JointOrder
-from farmbuild.measure import amounts_shown, count_noun, format_count, format_money
+from farmbuild.measure import amounts_shown, format_count, format_money
 from farmbuild.orgs.models import Organisation
 
 #: By the code of JointState, in a table.
@@ -33,7 +33,7 @@ def item_words(material: Material, length: Decimal | None, organisation: Organis
 
 
 def members_words(count: int) -> str:
-    return count_noun(count, "member")
+    return said_count(count, "member")
 
 
 @dataclass(frozen=True)
@@ -60,24 +60,51 @@ def _money(facts: Facts, currency: str) -> str:
 
 def answer_of(joint: JointOrder, code: str, facts: Facts, currency: str) -> str:
     """``code``: of JointState."""
-    who, pieces = members_words(facts.members), count_noun(facts.pieces, "piece")
+    who, pieces = members_words(facts.members), said_count(facts.pieces, "piece")
     if code == "ended":
-        return f"Called off: {joint.end_reason}."
+        return gettext("Called off: %(end_reason)s.") % {"end_reason": joint.end_reason}
     if not facts.pieces:
-        return f"Nobody has put anything in yet; it closes on {day(joint.closes_on)}."
-    need = "needs" if facts.members == 1 else "need"
+        return gettext("Nobody has put anything in yet; it closes on %(closes_on)s.") % {
+            "closes_on": day(joint.closes_on)
+        }
     if code == "open":
-        return f"{who} {need} {pieces}; it closes on {day(joint.closes_on)}."
+        words = ngettext(
+            "%(who)s needs %(pieces)s; it closes on %(day)s.",
+            "%(who)s need %(pieces)s; it closes on %(day)s.",
+            facts.members,
+        )
+        return words % {"who": who, "pieces": pieces, "day": day(joint.closes_on)}
     if code == "past":
-        return f"Its closing day is over: {who} {need} {pieces}."
+        words = ngettext(
+            "Its closing day is over: %(who)s needs %(pieces)s.",
+            "Its closing day is over: %(who)s need %(pieces)s.",
+            facts.members,
+        )
+        return words % {"who": who, "pieces": pieces}
     if code == "closed":
-        orders = count_noun(facts.orders, "order")
-        return f"{orders} for {who}{_money(facts, currency)}: {format_count(facts.drafts)} to send."
+        return gettext("%(orders)s for %(who)s%(money)s: %(drafts)s to send.") % {
+            "orders": said_count(facts.orders, "order"),
+            "who": who,
+            "money": _money(facts, currency),
+            "drafts": format_count(facts.drafts),
+        }
     if code in ("sent", "arriving"):
-        return f"{format_count(facts.came)} of {pieces} came whole for {who}."
+        return gettext("%(came)s of %(pieces)s came whole for %(who)s.") % {
+            "came": format_count(facts.came),
+            "pieces": pieces,
+            "who": who,
+        }
     if facts.waiting:
-        return f"{format_count(facts.came)} of {pieces} came whole; {members_words(facts.waiting)} still to get theirs."
-    return f"All {who} have theirs: {count_noun(facts.handed, 'piece')}{_money(facts, currency)}."
+        return gettext("%(came)s of %(pieces)s came whole; %(waiting)s still to get theirs.") % {
+            "came": format_count(facts.came),
+            "pieces": pieces,
+            "waiting": members_words(facts.waiting),
+        }
+    return gettext("All %(who)s have theirs: %(pieces)s%(money)s.") % {
+        "who": who,
+        "pieces": said_count(facts.handed, "piece"),
+        "money": _money(facts, currency),
+    }
 
 
 def own_answer(joint: JointOrder, code: str, pieces: int, got: int, handed: int) -> str:

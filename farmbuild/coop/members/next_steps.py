@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.coop.members.selectors import left_lately
 from farmbuild.orgs.clock import today_of
@@ -16,7 +17,11 @@ def next_steps(*, organisation: Organisation) -> list[NextStep]:
         return []
     today = today_of(organisation=organisation)
     if link.organisation_id == organisation.pk:
-        said = f"{link.farm} has left as a member"
-        return [NextStep(today, f"{said}.", "See the member", reverse("coop:member", args=[link.member.slug]), said)]
-    said = f"{link.organisation} ended your membership"
-    return [NextStep(today, f"{said}.", "See your cooperatives", reverse("coop:cooperatives"), said)]
+        said = gettext("%(farm)s has left as a member") % {"farm": link.farm}
+        return [
+            NextStep(
+                today, f"{said}.", gettext("See the member"), reverse("coop:member", args=[link.member.slug]), said
+            )
+        ]
+    said = gettext("%(organisation)s ended your membership") % {"organisation": link.organisation}
+    return [NextStep(today, f"{said}.", gettext("See your cooperatives"), reverse("coop:cooperatives"), said)]

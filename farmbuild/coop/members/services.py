@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import cards, log
 from farmbuild.common.slugs import free_slug
@@ -88,7 +89,10 @@ def _move_over(member: Member, user: User) -> MemberFarm:
         if row.user.has_usable_password()
     ]
     if not rows:
-        raise ValidationError(f"Nobody has signed in for {member} yet. Make a sign-in, or hand over a card.")
+        raise ValidationError(
+            gettext("Nobody has signed in for %(member)s yet. Make a sign-in, or hand over a card.")
+            % {"member": member}
+        )
     farm = _new_farm(member)
     for row in rows:
         person = User.objects.select_for_update().get(pk=row.user_id)
@@ -117,9 +121,11 @@ def _new_farm(member: Member) -> Organisation:
 
 def _check_free(member: Member) -> None:
     if Member.objects.values_list("archived_at", flat=True).get(pk=member.pk):
-        raise ValidationError(f"{member} is archived. Bring it back first.")
+        raise ValidationError(gettext("%(member)s is archived. Bring it back first.") % {"member": member})
     if farm := farm_of(member=member):
-        raise ValidationError(f"{member} has its farm here already: {farm}.")
+        raise ValidationError(
+            gettext("%(member)s has its farm here already: %(farm)s.") % {"member": member, "farm": farm}
+        )
 
 
 def _link(member: Member, farm: Organisation, user: User) -> MemberFarm:
@@ -165,10 +171,16 @@ def take_card(*, organisation: Organisation, user: User, digest: str) -> MemberF
     card = cards.opened(FarmCard, digest)
     member = card.member
     if organisation.pk == card.organisation_id:
-        raise ValidationError(f"This card is from {organisation} itself. A farm that is its member takes it.")
+        raise ValidationError(
+            gettext("This card is from %(organisation)s itself. A farm that is its member takes it.")
+            % {"organisation": organisation}
+        )
     _check_free(member)
     if MemberFarm.objects.of(card.organisation).standing().filter(farm=organisation).exists():
-        raise ValidationError(f"{organisation} is a member of {card.organisation} already.")
+        raise ValidationError(
+            gettext("%(organisation)s is a member of %(organisation2)s already.")
+            % {"organisation": organisation, "organisation2": card.organisation}
+        )
     card.taken_at, card.taken_by = timezone.now(), user
     card.save(update_fields=["taken_at", "taken_by"])
     return _link(member, organisation, user)
@@ -193,7 +205,7 @@ def leave(*, organisation: Organisation, user: User, member: Member) -> MemberFa
 def _end(rows: MemberFarmQuerySet, user: User) -> MemberFarm:
     row = rows.standing().select_related("farm", "member__organisation", "organisation").first()
     if row is None:
-        raise ValidationError("This is ended already.")
+        raise ValidationError(gettext("This is ended already."))
     row.ended_at, row.ended_by = timezone.now(), user
     row.save(update_fields=["ended_at", "ended_by"])
     farm_ended.send(MemberFarm, member=row.member, farm=row.farm, user=user)

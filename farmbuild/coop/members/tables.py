@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FarmTable
 from farmbuild.coop.members.words import signing_words
@@ -13,11 +14,11 @@ from farmbuild.coop.members.words import signing_words
 
 class FarmsOfMembersTable(FarmTable):
     phone = (("name",), ("farm", "signs"))
-    phone_words = {"farm": "Farm:", "signs": "Signs in:"}
+    phone_words = {"farm": gettext_lazy("Farm:"), "signs": gettext_lazy("Signs in:")}
 
-    name = tables.Column("Member", orderable=False)
-    farm = tables.Column("Farm here", default="none", orderable=False)
-    signs = tables.Column("Who signs in", accessor="signing_in", empty_values=(), orderable=False)
+    name = tables.Column(gettext_lazy("Member"), orderable=False)
+    farm = tables.Column(gettext_lazy("Farm here"), default=gettext_lazy("none"), orderable=False)
+    signs = tables.Column(gettext_lazy("Who signs in"), accessor="signing_in", empty_values=(), orderable=False)
 
     def row_link(self, record: Any) -> str:
         return reverse("coop:member", args=[record.slug])
@@ -29,8 +30,8 @@ class FarmsOfMembersTable(FarmTable):
 class CooperativeTable(FarmTable):
     phone = (("organisation",), ("member",))
 
-    organisation = tables.Column("Cooperative", orderable=False)
-    member = tables.Column("You are there", orderable=False)
+    organisation = tables.Column(gettext_lazy("Cooperative"), orderable=False)
+    member = tables.Column(gettext_lazy("You are there"), orderable=False)
 
     def row_link(self, record: Any) -> str:
         return reverse("coop:seen", args=[record.organisation.slug])

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_count, said_list
 from farmbuild.coop.members.services import Moved
-from farmbuild.measure import count_noun, join_words
 
 
 def signing_words(member: Any) -> str:
     """Of a member of ``members_in``."""
     if member.farm is not None:
-        return "the people of its farm"
+        return gettext("the people of its farm")
     names = [row.user.display_name for row in member.signing_in]
-    return join_words(names) if names else "nobody"
+    return said_list(names) if names else gettext("nobody")
 
 
 def moved_words(moved: Moved) -> str:
     """The report of many that were moved at once, in one sentence for those that were."""
     if not moved.farms:
-        return "No member was moved."
-    names = join_words(str(row.member) for row in moved.farms)
-    return f"{count_noun(len(moved.farms), 'member')} moved over: {names}."
+        return gettext("No member was moved.")
+    names = said_list(str(row.member) for row in moved.farms)
+    return gettext("%(members)s moved over: %(names)s.") % {
+        "members": said_count(len(moved.farms), "member"),
+        "names": names,
+    }

@@ -19,10 +19,10 @@ class ChargeRate(RateSince):
     """What a member pays for one: of a bender, else of every bender that has none of its own."""
 
     class Kind(models.TextChoices):
-        DAY = "day", "A day out"
-        PULL = "pull", "A pull"
-        LATE_DAY = "late-day", "A day late"
-        LATE = "late", "A late return, once"
+        DAY = "day", _("A day out")
+        PULL = "pull", _("A pull")
+        LATE_DAY = "late-day", _("A day late")
+        LATE = "late", _("A late return, once")
 
     kind = models.CharField("for", max_length=8, choices=Kind)
     bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="charge_rates")
@@ -47,7 +47,7 @@ class ChargeRate(RateSince):
 class FreeDays(RateSince):
     """Days of any bender that a member has for nothing in a season, for each share."""
 
-    days = models.PositiveSmallIntegerField("free days a share and season", validators=[MaxValueValidator(366)])
+    days = models.PositiveSmallIntegerField(_("free days a share and season"), validators=[MaxValueValidator(366)])
 
     class Meta:
         ordering = ["-since"]
@@ -90,12 +90,12 @@ class Damage(OrgOwned):
 
     booking = models.ForeignKey(BenderBooking, models.PROTECT, related_name="damages")
     entry = models.OneToOneField(MemberEntry, models.PROTECT, related_name="damage")
-    what = models.CharField("what is damaged", max_length=200)
+    what = models.CharField(_("what is damaged"), max_length=200)
     amount = money("amount")
     state = models.CharField(max_length=9, choices=State, default=State.ASKED, editable=False)
     made_at = models.DateTimeField(auto_now_add=True)
     made_by = who()
-    disputed_why = models.CharField("why it is disputed", max_length=400, blank=True)
+    disputed_why = models.CharField(_("why it is disputed"), max_length=400, blank=True)
     disputed_at = moment()
     disputed_by = who()
     answer = models.CharField(max_length=400, blank=True)

@@ -6,6 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.coop.models.pipe import _pieces, _who
@@ -24,12 +25,12 @@ class CommonOffer(OrgOwned):
     """
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="common_offers")
-    quantity = _pieces("pieces that are open")
+    quantity = _pieces(gettext_lazy("pieces that are open"))
     price = models.DecimalField(
-        "price of one piece", max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]
+        gettext_lazy("price of one piece"), max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]
     )
     members = models.ManyToManyField(Member, blank=True, related_name="+")
-    until = models.DateField("last day", null=True, blank=True)
+    until = models.DateField(gettext_lazy("last day"), null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
     made_by = _who()
@@ -64,10 +65,10 @@ class CommonWish(OrgOwned):
     """So many pieces of an offer that a member wishes for, at the price of then; held for it until it is answered."""
 
     class State(models.TextChoices):
-        OPEN = "open", "Wished for"
-        GIVEN = "given", "Handed over"
-        DECLINED = "declined", "Declined"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+        OPEN = "open", gettext_lazy("Wished for")
+        GIVEN = "given", gettext_lazy("Handed over")
+        DECLINED = "declined", gettext_lazy("Declined")
+        WITHDRAWN = "withdrawn", gettext_lazy("Withdrawn")
 
     offer = models.ForeignKey(CommonOffer, models.PROTECT, related_name="wishes")
     member = models.ForeignKey(Member, models.PROTECT, related_name="common_wishes")

@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.crew.models import Member
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
@@ -22,15 +23,15 @@ class MemberEntry(OrgOwned):
     """
 
     class Kind(models.TextChoices):
-        DAYS = "days", "Bender by the day"
-        PULLS = "pulls", "Pulls of a bender"
-        LATE = "late", "Late return"
-        DAMAGE = "damage", "Damage"
-        ORDER = "order", "Joint order"
-        PIPE = "pipe", "Pipe between members"
-        STOCK = "stock", "Common stock"
-        PAID = "paid", "Paid"
-        OTHER = "other", "Other"
+        DAYS = "days", gettext_lazy("Bender by the day")
+        PULLS = "pulls", gettext_lazy("Pulls of a bender")
+        LATE = "late", gettext_lazy("Late return")
+        DAMAGE = "damage", gettext_lazy("Damage")
+        ORDER = "order", gettext_lazy("Joint order")
+        PIPE = "pipe", gettext_lazy("Pipe between members")
+        STOCK = "stock", gettext_lazy("Common stock")
+        PAID = "paid", gettext_lazy("Paid")
+        OTHER = "other", gettext_lazy("Other")
 
     member = models.ForeignKey(Member, models.PROTECT, related_name="entries")
     day = models.DateField()

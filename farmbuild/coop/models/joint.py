@@ -41,11 +41,11 @@ class JointOrder(OrgOwned):
 
     #: A counter of the organisation, for addresses.
     number = models.PositiveIntegerField(editable=False)
-    title = models.CharField("what it is for", max_length=80)
-    closes_on = models.DateField("last day to put something in")
-    need_by = models.DateField("wanted by")
+    title = models.CharField(_("what it is for"), max_length=80)
+    closes_on = models.DateField(_("last day to put something in"))
+    need_by = models.DateField(_("wanted by"))
     delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
-    damage_rule = models.CharField("damaged pieces", max_length=6, choices=DamageRule, default=DamageRule.LISTED)
+    damage_rule = models.CharField(_("damaged pieces"), max_length=6, choices=DamageRule, default=DamageRule.LISTED)
     note = models.CharField(max_length=300, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
     made_by = _who()
@@ -54,7 +54,7 @@ class JointOrder(OrgOwned):
     market = models.JSONField(null=True, blank=True, editable=False)
     ended_at = models.DateTimeField(null=True, blank=True, editable=False)
     ended_by = _who()
-    end_reason = models.CharField("why it is called off", max_length=200, blank=True)
+    end_reason = models.CharField(_("why it is called off"), max_length=200, blank=True)
 
     class Meta:
         ordering = ["-number"]
@@ -103,7 +103,9 @@ class JointNeed(models.Model):
     joint = models.ForeignKey(JointOrder, models.CASCADE, related_name="needs")
     member = models.ForeignKey(Member, models.PROTECT, related_name="+")
     material = models.ForeignKey(Material, models.PROTECT, related_name="+")
-    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
+    length = LengthField(
+        _("length of one piece"), null=True, blank=True, help_text=_("Leave empty for counted things.")
+    )
     quantity = _pieces()
     plan = models.PositiveIntegerField(null=True, blank=True, editable=False)
     put_in_at = models.DateTimeField(auto_now=True)
@@ -152,8 +154,8 @@ class Handout(OrgOwned):
     material = models.ForeignKey(Material, models.PROTECT, related_name="+")
     length = LengthField(null=True, blank=True)
     quantity = models.IntegerField()
-    day = models.DateField("handed out on")
-    signed = models.CharField("signed for by", max_length=120, blank=True)
+    day = models.DateField(_("handed out on"))
+    signed = models.CharField(_("signed for by"), max_length=120, blank=True)
     press = models.CharField(max_length=40, editable=False)
     at = models.DateTimeField(auto_now_add=True)
     by = _who()

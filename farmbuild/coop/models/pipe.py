@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthField
@@ -38,7 +39,7 @@ class Posted(OrgOwned):
     by = _who()
     back_at = models.DateTimeField(null=True, blank=True, editable=False)
     back_by = _who()
-    back_because = models.CharField("why it is taken back", max_length=200, blank=True, editable=False)
+    back_because = models.CharField(gettext_lazy("why it is taken back"), max_length=200, blank=True, editable=False)
 
     objects = PostedQuerySet.as_manager()
 
@@ -56,17 +57,17 @@ class PipeLoan(Posted):
     """
 
     class Kind(models.TextChoices):
-        LENT = "lent", "Lent"
-        GIVEN = "given", "Given"
+        LENT = "lent", gettext_lazy("Lent")
+        GIVEN = "given", gettext_lazy("Given")
 
     kind = models.CharField(max_length=5, choices=Kind)
     lender = models.ForeignKey(Member, models.PROTECT, related_name="pipe_lent")
     borrower = models.ForeignKey(Member, models.PROTECT, related_name="pipe_borrowed")
     material = models.ForeignKey(Material, models.PROTECT, related_name="+")
-    length = LengthField("length of one piece", null=True, blank=True)
+    length = LengthField(gettext_lazy("length of one piece"), null=True, blank=True)
     quantity = _pieces("pieces")
     price = models.DecimalField(
-        "price of one piece",
+        gettext_lazy("price of one piece"),
         max_digits=14,
         decimal_places=4,
         default=Decimal(0),
@@ -74,7 +75,7 @@ class PipeLoan(Posted):
     )
     lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="+")
     movement = models.OneToOneField(Movement, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
-    back_until = models.DateField("back by", null=True, blank=True)
+    back_until = models.DateField(gettext_lazy("back by"), null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     asked_of = models.ForeignKey(Member, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
     agreed_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -105,26 +106,26 @@ class PipeReturn(Posted):
     """
 
     loan = models.ForeignKey(PipeLoan, models.PROTECT, related_name="returns")
-    quantity = _pieces("pieces of the loan that it settles")
+    quantity = _pieces(gettext_lazy("pieces of the loan that it settles"))
     in_money = models.BooleanField(default=False, editable=False)
     price = models.DecimalField(
-        "price of one piece",
+        gettext_lazy("price of one piece"),
         max_digits=14,
         decimal_places=4,
         default=Decimal(0),
         validators=[MinValueValidator(Decimal(0))],
     )
-    damaged = models.PositiveIntegerField("of them damaged", default=0)
+    damaged = models.PositiveIntegerField(gettext_lazy("of them damaged"), default=0)
     came = models.PositiveIntegerField(
-        "other pieces that came",
+        gettext_lazy("other pieces that came"),
         null=True,
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)],
     )
     material = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
-    length = LengthField("length of one that came", null=True, blank=True)
+    length = LengthField(gettext_lazy("length of one that came"), null=True, blank=True)
     came_price = models.DecimalField(
-        "price of one that came",
+        gettext_lazy("price of one that came"),
         max_digits=14,
         decimal_places=4,
         default=Decimal(0),

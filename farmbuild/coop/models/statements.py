@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
+from django.utils.translation import gettext_lazy
 
 from farmbuild.coop.models.entries import MemberEntry
 from farmbuild.crew.models import Member
@@ -18,15 +19,15 @@ class MemberPayment(OrgOwned):
     """A member paid, or was paid (``paid_out``). Never edited (guards); taken back with its entry."""
 
     class How(models.TextChoices):
-        TRANSFER = "transfer", "Bank transfer"
-        CASH = "cash", "Cash"
-        CHEQUE = "cheque", "Cheque"
-        CARD = "card", "Card"
-        OTHER = "other", "Another way"
+        TRANSFER = "transfer", gettext_lazy("Bank transfer")
+        CASH = "cash", gettext_lazy("Cash")
+        CHEQUE = "cheque", gettext_lazy("Cheque")
+        CARD = "card", gettext_lazy("Card")
+        OTHER = "other", gettext_lazy("Another way")
 
     entry = models.OneToOneField(MemberEntry, models.PROTECT, related_name="payment")
     member = models.ForeignKey(Member, models.PROTECT, related_name="payments")
-    paid_out = models.BooleanField("paid to the member", default=False)
+    paid_out = models.BooleanField(gettext_lazy("paid to the member"), default=False)
     amount = money("amount")
     how = models.CharField(max_length=8, choices=How)
     note = models.CharField(max_length=120, blank=True)

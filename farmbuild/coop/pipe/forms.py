@@ -95,16 +95,18 @@ class PipeForm(MoneyForm, Item):
 class BetweenForm(PipeForm):
     """By the manager, as both told it."""
 
-    lender = forms.ModelChoiceField(MEMBERS, label="Who lends or gives it")
-    borrower = forms.ModelChoiceField(MEMBERS, label="Who gets it")
+    lender = forms.ModelChoiceField(MEMBERS, label=_("Who lends or gives it"))
+    borrower = forms.ModelChoiceField(MEMBERS, label=_("Who gets it"))
     field_order = ("kind", "lender", "borrower", "lot", "material", "length", "quantity", "price", "day", "back_until")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["lot"].queryset = lots_to_lend(organisation=self.organisation)
-        self.fields["note"].label, self.fields["note"].required = "How they told it", True
-        self.fields["note"].error_messages["required"] = "Say how they told it, for example: both were here on Monday."
-        self.fields["note"].help_text = "For example: both were here on Monday."
+        self.fields["note"].label, self.fields["note"].required = gettext("How they told it"), True
+        self.fields["note"].error_messages["required"] = gettext(
+            "Say how they told it, for example: both were here on Monday."
+        )
+        self.fields["note"].help_text = gettext("For example: both were here on Monday.")
 
     @property
     def new(self) -> NewPipe:
@@ -177,7 +179,7 @@ class _BackForm(OrgForm):
             self.fields["note"].label = gettext("How both told it")
             self.fields["note"].required = self.agreed
             self.fields["note"].error_messages["required"] = gettext("Say how both agreed, for example: by telephone.")
-            self.fields["note"].help_text = gettext("For example: both were here on Monday.")
+            self.fields["note"].help_text = gettext(gettext("For example: both were here on Monday."))
 
     @property
     def new(self) -> NewReturn:

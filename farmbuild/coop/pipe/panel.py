@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.coop.members.panels import Panel
 from farmbuild.coop.members.selectors import cooperatives_of
@@ -44,6 +45,14 @@ def _asked(member: Member, today: date) -> list[NextStep]:
     if not waiting:
         return []
     lender = member.organisation
-    said = f"Another member of {lender.name} waits for your answer about pipe."
+    said = gettext("Another member of %(lender)s waits for your answer about pipe.") % {"lender": lender.name}
     url = reverse("coop:seen-pipe-list", args=[lender.slug])
-    return [NextStep(today, said, "Answer about pipe", url, f"answer about pipe at {lender.name}")]
+    return [
+        NextStep(
+            today,
+            said,
+            gettext("Answer about pipe"),
+            url,
+            gettext("answer about pipe at %(lender)s") % {"lender": lender.name},
+        )
+    ]

@@ -75,10 +75,14 @@ def _owed_bars(rows: Iterable[Owed], organisation: Organisation) -> SafeString |
     groups: dict[str, list[Bar]] = {}
     for row in rows:
         bars = groups.setdefault(item_words(row.material, row.length, organisation), [])
-        bars.append(Bar(f"{row.borrower} to {row.lender}", row.there))
+        bars.append(
+            Bar(gettext("%(borrower)s to %(lender)s") % {"borrower": row.borrower, "lender": row.lender}, row.there)
+        )
         if row.back:
-            bars.append(Bar(f"{row.lender} to {row.borrower}", row.back))
-    return bars_drawn(_most(groups), "Pieces owed each way")
+            bars.append(
+                Bar(gettext("%(lender)s to %(borrower)s") % {"lender": row.lender, "borrower": row.borrower}, row.back)
+            )
+    return bars_drawn(_most(groups), gettext("Pieces owed each way"))
 
 
 def _most(groups: Mapping[str, Sequence[Bar]]) -> list[Bars]:
@@ -348,9 +352,9 @@ def leave_words(leave: Leave) -> str:
 def agreeing(row: PipeLoan | PipeReturn, back: str) -> dict[str, Any]:
     """Before the manager says it for whoever is asked."""
     return {
-        "title": f"{row.asked_of} agrees",
-        "answer": f"Has {row.asked_of} told you that it is so?",
-        "button": "Yes, it is so",
+        "title": gettext("%(asked_of)s agrees") % {"asked_of": row.asked_of},
+        "answer": gettext("Has %(asked_of)s told you that it is so?") % {"asked_of": row.asked_of},
+        "button": gettext("Yes, it is so"),
         "back": back,
         "words": _said_of(row),
     }
@@ -358,9 +362,9 @@ def agreeing(row: PipeLoan | PipeReturn, back: str) -> dict[str, Any]:
 
 def taking_back(row: PipeLoan | PipeReturn, back: str) -> dict[str, Any]:
     return {
-        "title": "Take it back",
-        "answer": "Then it counts no more; what was told stays to be read.",
-        "button": "Take it back",
+        "title": gettext("Take it back"),
+        "answer": gettext("Then it counts no more; what was told stays to be read."),
+        "button": gettext("Take it back"),
         "back": back,
         "words": _said_of(row),
     }

@@ -13,8 +13,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Sum
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from farmbuild.catalogue.models import Material, check_length
+from farmbuild.common.speaking import kept_words, said_count
 from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
 from farmbuild.coop.members.seeing import check_acts_for
 from farmbuild.coop.models import MemberEntry, PipeLoan, PipeReturn
@@ -37,8 +39,8 @@ from farmbuild.stock.owners.services import (
 from farmbuild.stock.services import check_count, check_owner, post_movement
 
 Kind = PipeLoan.Kind
-WHY = "Say why in a few words, for example: it was told wrong."
-NOTHING_TO_AGREE = "There is nothing here to agree to any more. Look at the page again."
+WHY = gettext_lazy("Say why in a few words, for example: it was told wrong.")
+NOTHING_TO_AGREE = gettext_lazy("There is nothing here to agree to any more. Look at the page again.")
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,7 @@ class NewPipe:
 def record_pipe(*, organisation: Organisation, user: User | None, new: NewPipe) -> PipeLoan:
     """By the manager, as both told it: ``note`` says how. Counts at once. Raises ValidationError by field."""
     if not new.note.strip():
-        raise ValidationError({"note": "Say how they told it, for example: both were here on Monday."})
+        raise ValidationError({"note": gettext("Say how they told it, for example: both were here on Monday.")})
     return _agree(_store(organisation, user, new, asked_of=None), user)
 
 
@@ -75,7 +77,7 @@ def tell_pipe(*, member: Member, user: User, new: NewPipe) -> PipeLoan:
     """By one of the two on its own page; counts once the other agrees. Raises ValidationError by field."""
     check_acts_for(member=member, user=user)
     if member.pk not in (new.lender.pk, new.borrower.pk):
-        raise ValidationError("You can only tell of pipe that you lend or borrow.")
+        raise ValidationError(gettext("You can only tell of pipe that you lend or borrow."))
     other = new.borrower if member.pk == new.lender.pk else new.lender
     return _store(member.organisation, user, new, asked_of=other)
 
@@ -113,28 +115,40 @@ def agree_for_member(
 def _store(organisation: Organisation, user: User | None, new: NewPipe, asked_of: Member | None) -> PipeLoan:
     check_owner(organisation, lender=new.lender, borrower=new.borrower, material=new.material, lot=new.lot)
     if new.lender.pk == new.borrower.pk:
-        raise ValidationError({"borrower": "Choose another member than the one who lends."})
+        raise ValidationError({"borrower": gettext("Choose another member than the one who lends.")})
     check_count(new.quantity, field="quantity")
     if new.day > today_of(organisation=organisation):
-        raise ValidationError({"day": "Type today, or the day on which it was."})
+        raise ValidationError({"day": gettext("Type today, or the day on which it was.")})
     if new.back_until and new.back_until < new.day:
-        raise ValidationError({"back_until": "Type a day after that of lending, or leave it empty."})
+        raise ValidationError({"back_until": gettext("Type a day after that of lending, or leave it empty.")})
     if new.price and new.kind == Kind.LENT:
-        raise ValidationError({"price": "What is lent has no price. Turn it into money when it is not to come back."})
+        raise ValidationError(
+            {"price": gettext("What is lent has no price. Turn it into money when it is not to come back.")}
+        )
     if new.price < 0:
-        raise ValidationError({"price": "Type a price above 0, or leave it empty for a present."})
+        raise ValidationError({"price": gettext("Type a price above 0, or leave it empty for a present.")})
     if new.price:
         lock_currency(organisation=organisation)
     material, length = new.material, new.length
     if new.lot is not None:
         if new.lot.owner_id != new.lender.pk:
-            raise ValidationError({"lot": f"The pieces of {new.lot} are not those of {new.lender}."})
+            raise ValidationError(
+                {
+                    "lot": gettext("The pieces of %(lot)s are not those of %(lender)s.")
+                    % {"lot": new.lot, "lender": new.lender}
+                }
+            )
         if new.quantity > new.lot.on_hand:
-            there = count_noun(new.lot.on_hand, "piece")
-            raise ValidationError({"quantity": f"{new.lot} has {there}. Type no more than that."})
+            there = said_count(new.lot.on_hand, "piece")
+            raise ValidationError(
+                {
+                    "quantity": gettext("%(lot)s has %(there)s. Type no more than that.")
+                    % {"lot": new.lot, "there": there}
+                }
+            )
         material, length = new.lot.material, new.lot.length
     if material is None:
-        raise ValidationError({"material": "Choose the material, or the lot that it comes from."})
+        raise ValidationError({"material": gettext("Choose the material, or the lot that it comes from.")})
     check_length(material, length)
     row = PipeLoan(
         organisation=organisation,
@@ -177,9 +191,9 @@ def _out_of_the_yard(row: PipeLoan, user: User | None) -> Movement:
     who = {"organisation": row.organisation, "user": user}
     leaves = leaves_in_force(organisation=row.organisation, lots=[row.lot_id])
     beside = next((leave for leave in leaves if leave.member_id == row.borrower_id), None)
-    told = f"pipe {row.get_kind_display().lower()} to {row.borrower}"
+    told = f"pipe {kept_words(row.get_kind_display()).lower()} to {row.borrower}"
     give_leave(**who, lot=row.lot, quantity=row.quantity, told=told, member=row.borrower)
-    reason = f"{row.get_kind_display()} by {row.lender}"
+    reason = f"{kept_words(row.get_kind_display())} by {row.lender}"
     movement, _ = pass_to_member(**who, lot=row.lot, quantity=row.quantity, member=row.borrower, reason=reason)
     left = Lot.objects.values_list("on_hand", flat=True).get(pk=row.lot_id)
     if beside and left:
@@ -224,7 +238,7 @@ class NewReturn:
 def record_return(*, organisation: Organisation, user: User | None, loan: PipeLoan, new: NewReturn) -> PipeReturn:
     """By the manager, as both told it. Raises ValidationError by field."""
     if (new.price or new.came) and not new.note.strip():
-        raise ValidationError({"note": "Say how both agreed to it, for example: by telephone on Monday."})
+        raise ValidationError({"note": gettext("Say how both agreed to it, for example: by telephone on Monday.")})
     return _settle(_store_return(organisation, user, loan, new, asked_of=None), user)
 
 
@@ -233,7 +247,7 @@ def tell_return(*, member: Member, user: User, loan: PipeLoan, new: NewReturn) -
     """By one of the two on its own page; counts once the other agrees. Raises ValidationError by field."""
     check_acts_for(member=member, user=user)
     if member.pk not in (loan.lender_id, loan.borrower_id):
-        raise ValidationError("This is between two others.")
+        raise ValidationError(gettext("This is between two others."))
     other = loan.borrower if member.pk == loan.lender_id else loan.lender
     return _store_return(member.organisation, user, loan, new, asked_of=other)
 
@@ -258,15 +272,15 @@ def _store_return(
     current = _locked(organisation, loan)
     check_count(new.quantity, field="quantity")
     if current.kind != Kind.LENT:
-        raise ValidationError("This was given and does not come back.")
+        raise ValidationError(gettext("This was given and does not come back."))
     if current.agreed_at is None or current.back_at:
-        raise ValidationError("This loan does not count, so nothing comes back of it.")
+        raise ValidationError(gettext("This loan does not count, so nothing comes back of it."))
     if new.day > today_of(organisation=organisation) or new.day < current.day:
-        raise ValidationError({"day": "Type a day from that of lending until today."})
+        raise ValidationError({"day": gettext("Type a day from that of lending until today.")})
     if new.price < 0:
-        raise ValidationError({"price": "Type a price above 0."})
+        raise ValidationError({"price": gettext("Type a price above 0.")})
     if not 0 <= new.damaged <= (new.came or new.quantity):
-        raise ValidationError({"damaged": "Type no more than came back."})
+        raise ValidationError({"damaged": gettext("Type no more than came back.")})
     if new.came is not None:
         _check_other(organisation, new)
     told = current.returns.net().aggregate(sum=Sum("quantity", default=0))["sum"]
@@ -274,12 +288,20 @@ def _store_return(
     if new.quantity > out:
         raise ValidationError(
             {
-                "quantity": f"{count_noun(out, 'piece')} of this loan {'is' if out == 1 else 'are'} still out, so"
-                f" {format_count(new.quantity)} cannot be settled. Type a smaller number."
+                "quantity": ngettext(
+                    "%(count)s piece of this loan is still out, so %(quantity)s cannot be settled. Type a smaller"
+                    " number.",
+                    "%(count)s pieces of this loan are still out, so %(quantity)s cannot be settled. Type a smaller"
+                    " number.",
+                    out,
+                )
+                % {"count": format_count(out), "quantity": format_count(new.quantity)}
             }
         )
     if new.into_lot and current.lot_id is None:
-        raise ValidationError({"into_lot": "The loan did not come out of the common yard, so it has no lot there."})
+        raise ValidationError(
+            {"into_lot": gettext("The loan did not come out of the common yard, so it has no lot there.")}
+        )
     in_money = bool(new.price) and new.came is None
     row = PipeReturn(
         organisation=organisation,
@@ -308,13 +330,15 @@ def _check_other(organisation: Organisation, new: NewReturn) -> None:
     check_owner(organisation, material=new.material)
     check_count(new.came, field="came")
     if new.material is None:
-        raise ValidationError({"material": "Choose the material that came."})
+        raise ValidationError({"material": gettext("Choose the material that came.")})
     check_length(new.material, new.length)
     if new.came_price < 0:
-        raise ValidationError({"came_price": "Type a price above 0."})
+        raise ValidationError({"came_price": gettext("Type a price above 0.")})
     if bool(new.price) != bool(new.came_price):
         empty = "came_price" if new.price else "price"
-        raise ValidationError({empty: "By value takes both prices. Leave both empty to settle pieces by pieces."})
+        raise ValidationError(
+            {empty: gettext("By value takes both prices. Leave both empty to settle pieces by pieces.")}
+        )
 
 
 def _settle(row: PipeReturn, user: User | None) -> PipeReturn:
@@ -359,7 +383,7 @@ def take_return_back(*, organisation: Organisation, user: User | None, row: Pipe
     _locked(organisation, row.loan)
     current = _return_locked(organisation, row)
     if current.back_at:
-        raise ValidationError("This is taken back already.")
+        raise ValidationError(gettext("This is taken back already."))
     if current.movement_id:
         _undo_receipt(current.movement, user, reason)
     if current.price and current.agreed_at:
@@ -376,9 +400,9 @@ def take_pipe_back(*, organisation: Organisation, user: User | None, loan: PipeL
     lock_currency(organisation=organisation)
     current = _locked(organisation, loan)
     if current.back_at:
-        raise ValidationError("This is taken back already.")
+        raise ValidationError(gettext("This is taken back already."))
     if current.returns.net().exists():
-        raise ValidationError("Some of it came back or was turned into money. Take that back first.")
+        raise ValidationError(gettext("Some of it came back or was turned into money. Take that back first."))
     if current.movement_id:
         take_hand_out_back(organisation=organisation, user=user, movement=current.movement, reason=reason)
         _end_its_leave(organisation, user, current, reason)
@@ -393,11 +417,11 @@ def withdraw_told(*, member: Member, user: User, row: PipeLoan | PipeReturn) -> 
     check_acts_for(member=member, user=user)
     loan = row if isinstance(row, PipeLoan) else row.loan
     if member.pk not in (loan.lender_id, loan.borrower_id):
-        raise ValidationError("This is between two others.")
+        raise ValidationError(gettext("This is between two others."))
     _locked(member.organisation, loan)
     current = type(row).objects.of(member.organisation).select_for_update(of=("self",)).get(pk=row.pk)
     if current.agreed_at or current.back_at:
-        raise ValidationError("This counts already, or was taken back. Ask the cooperative.")
+        raise ValidationError(gettext("This counts already, or was taken back. Ask the cooperative."))
     return _taken_back(current, user, f"not so, says {member}")
 
 

@@ -30,23 +30,23 @@ class OwedTable(_RowTable):
     """Who owes whom equal pieces, each way in a line of its own."""
 
     phone = (("borrower", "pieces"), ("lender", "what"))
-    phone_words = {"lender": "to", "pieces": "", "net": "less the other way"}
+    phone_words = {"lender": _("to"), "pieces": "", "net": _("less the other way")}
     phone_quiet = ("net",)
 
-    borrower = tables.Column("Owes")
-    lender = tables.Column("To")
-    what = tables.Column("What")
-    pieces = QuantityColumn(verbose_name="Pieces")
-    net = QuantityColumn(verbose_name="Less the other way")
+    borrower = tables.Column(_("Owes"))
+    lender = tables.Column(_("To"))
+    what = tables.Column(_("What"))
+    pieces = QuantityColumn(verbose_name=_("Pieces"))
+    net = QuantityColumn(verbose_name=_("Less the other way"))
 
 
 class MoneyTable(_RowTable):
     phone = (("borrower", "amount"), ("lender",))
-    phone_words = {"lender": "to", "amount": ""}
+    phone_words = {"lender": _("to"), "amount": ""}
 
-    borrower = tables.Column("Owes")
-    lender = tables.Column("To")
-    amount = MoneyColumn(verbose_name="Amount", total=True)
+    borrower = tables.Column(_("Owes"))
+    lender = tables.Column(_("To"))
+    amount = MoneyColumn(verbose_name=_("Amount"), total=True)
 
 
 class _LoanTable(FarmTable):

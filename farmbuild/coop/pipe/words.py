@@ -10,7 +10,7 @@ from django.utils.translation import gettext, ngettext, pgettext
 from farmbuild.common.speaking import said_count, said_day
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import PipeLoan, PipeReturn
-from farmbuild.measure import amounts_shown, count_noun, format_count, format_money
+from farmbuild.measure import amounts_shown, format_count, format_money
 from farmbuild.stock.models import Lot
 
 Kind = PipeLoan.Kind
@@ -125,11 +125,13 @@ def return_state(row: PipeReturn) -> str:
 
 def owing_answer(borrowers: int, waiting: int) -> str:
     """Of the page of all."""
-    said = f"{count_noun(borrowers, 'member')} {'owes' if borrowers == 1 else 'owe'} others pipe" if borrowers else ""
-    said = said or "No member owes another any pipe"
+    words = ngettext("%(count)s member owes others pipe", "%(count)s members owe others pipe", borrowers)
+    said = words % {"count": format_count(borrowers)} if borrowers else ""
+    said = said or gettext("No member owes another any pipe")
     if not waiting:
         return f"{said}."
-    return f"{said}; {count_noun(waiting, 'entry', 'entries')} {'waits' if waiting == 1 else 'wait'} for an answer."
+    words = ngettext("%(count)s entry waits for an answer.", "%(count)s entries wait for an answer.", waiting)
+    return f"{said}; {words % {'count': format_count(waiting)}}"
 
 
 def own_answer(owes: int, owed: int, waiting: int) -> str:

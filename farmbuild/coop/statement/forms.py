@@ -19,16 +19,16 @@ from farmbuild.orgs.clock import today
 
 class PaymentForm(MoneyForm):
     paid_out = forms.TypedChoiceField(
-        label="Who paid",
-        choices=[("0", "The member paid"), ("1", "It was paid to the member")],
+        label=_("Who paid"),
+        choices=[("0", _("The member paid")), ("1", _("It was paid to the member"))],
         widget=forms.RadioSelect,
         coerce=lambda value: value == "1",
         initial="0",
-        error_messages={"required": "Choose who paid."},
+        error_messages={"required": _("Choose who paid.")},
     )
-    day = DayField(label="Day", initial=today)
-    amount = MoneyField(label="Amount", places=3, error_messages={"required": "Type the amount that was paid."})
-    how = forms.ChoiceField(label="How", choices=MemberPayment.How.choices)
+    day = DayField(label=_("Day"), initial=today)
+    amount = MoneyField(label=_("Amount"), places=3, error_messages={"required": _("Type the amount that was paid.")})
+    how = forms.ChoiceField(label=_("How"), choices=MemberPayment.How.choices)
     note = forms.CharField(
         label="Note", max_length=120, required=False, help_text="It stands on the statement, for example: cheque 118."
     )
@@ -49,4 +49,4 @@ class DaysForm(OrgForm):
 
 
 class SendForm(OrgForm):
-    last = DayField(label="Up to this day, included", initial=today)
+    last = DayField(label=_("Up to this day, included"), initial=today)

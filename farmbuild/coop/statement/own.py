@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from farmbuild.common.pages import ROWS, save_form
@@ -86,7 +87,7 @@ def damage(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: dispute_damage(member=member, user=request.user, damage=found, **data),
-        message="Said: {}. Whoever runs the benders sees it.",
+        message=gettext("Said: {}. Whoever runs the benders sees it."),
         redirect_to=address,
     )
 

@@ -7,7 +7,9 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import kept_words
 from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
 from farmbuild.coop.charges.services import check_coins
 from farmbuild.coop.models import MemberEntry, MemberPayment
@@ -38,13 +40,13 @@ def record_payment(
     check_owner(organisation, {"member": member})
     lock_currency(organisation=organisation)
     if day > today_of(organisation=organisation):
-        raise ValidationError({"day": "It is recorded once it is paid. Type today or an earlier day."})
+        raise ValidationError({"day": gettext("It is recorded once it is paid. Type today or an earlier day.")})
     check_coins(amount, organisation.currency)
     note = " ".join(note.split())
     payment = MemberPayment(
         organisation=organisation, member=member, paid_out=paid_out, amount=amount, how=how, note=note
     )
-    said = f"{'Paid to the member' if paid_out else 'Paid'}, {payment.get_how_display().lower()}"
+    said = f"{'Paid to the member' if paid_out else 'Paid'}, {kept_words(payment.get_how_display()).lower()}"
     new = NewEntry(
         member=member,
         day=day,
@@ -63,6 +65,6 @@ def record_payment(
 def take_back_payment(*, organisation: Organisation, user: User, entry: MemberEntry, reason: str) -> MemberEntry:
     """Raises ValidationError by field."""
     if entry.kind != Kind.PAID:
-        raise ValidationError("This is taken back where it was made.")
+        raise ValidationError(gettext("This is taken back where it was made."))
     [back] = take_entries_back(organisation=organisation, user=user, entries=[entry], reason=reason)
     return back

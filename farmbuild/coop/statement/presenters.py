@@ -11,6 +11,7 @@ from typing import Any
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, pgettext
 
+from farmbuild.common.speaking import said_day
 from farmbuild.coop.charges.bridge import ChargeLine
 from farmbuild.coop.charges.proposals import stored_lines
 from farmbuild.coop.charges.selectors import charge_of
@@ -22,7 +23,7 @@ from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_state
 from farmbuild.coop.statement.selectors import DAY, Statement, balances_of, members_of, owed_both_ways, season_of
 from farmbuild.crew.models import Member
 from farmbuild.crew.people.words import days_words
-from farmbuild.measure import format_count, format_day, format_money
+from farmbuild.measure import format_count, format_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
@@ -76,10 +77,10 @@ def _owing_bars(rows: Sequence[AccountRow], currency: str) -> SafeString | str:
     owe = sorted((row for row in rows if row.after > 0), key=lambda row: -row.after)
     owed = sorted((row for row in rows if row.after < 0), key=lambda row: row.after)
     groups = [
-        Bars("Members owe", [Bar(row.member.name, row.after) for row in owe]),
-        Bars("Comes to members", [Bar(row.member.name, -row.after) for row in owed]),
+        Bars(gettext("Members owe"), [Bar(row.member.name, row.after) for row in owe]),
+        Bars(gettext("Comes to members"), [Bar(row.member.name, -row.after) for row in owed]),
     ]
-    return bars_drawn(groups, "What members owe", currency=currency)
+    return bars_drawn(groups, gettext("What members owe"), currency=currency)
 
 
 @dataclass(frozen=True)
@@ -151,12 +152,12 @@ def entry_page(entry: MemberEntry) -> dict[str, Any]:
     charge = charge_of(entry=entry)
     other = entry.reverses or getattr(entry, "reversed_by", None)
     facts = [
-        ("Member", entry.member.name),
-        ("Kind", entry.get_kind_display()),
-        ("For", entry.what),
-        ("Day", format_day(entry.day)),
-        ("Amount", format_money(entry.amount, currency)),
-        ("Posted by", entry.by.display_name if entry.by else ""),
+        (gettext("Member"), entry.member.name),
+        (gettext("Kind"), entry.get_kind_display()),
+        (gettext("For"), entry.what),
+        (gettext("Day"), said_day(entry.day)),
+        (gettext("Amount"), format_money(entry.amount, currency)),
+        (gettext("Posted by"), entry.by.display_name if entry.by else ""),
     ]
     kinds = MemberEntry.Kind
     return {
@@ -172,6 +173,10 @@ def entry_page(entry: MemberEntry) -> dict[str, Any]:
 
 
 def _line_words(line: ChargeLine, currency: str) -> str:
-    free = f", {format_count(line.free)} free" if line.free else ""
+    free = gettext(", %(count)s free") % {"count": format_count(line.free)} if line.free else ""
     count = f"{format_count(line.count)}{free}"
-    return f"{days_words(line.first, line.last)}: {count} at {format_money(line.each, currency)}"
+    return gettext("%(days)s: %(count)s at %(price)s") % {
+        "days": days_words(line.first, line.last),
+        "count": count,
+        "price": format_money(line.each, currency),
+    }

@@ -8,14 +8,15 @@ from hashlib import sha256
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_day
 from farmbuild.coop.models import SentStatement
 from farmbuild.coop.statement.files import statement_pdf, statement_workbook
 from farmbuild.coop.statement.frozen import frozen_statement
 from farmbuild.coop.statement.selectors import last_sent_of, statement_of, unsent_from
 from farmbuild.crew.models import Member
 from farmbuild.crew.people.services import check_owner
-from farmbuild.measure import format_day
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -33,13 +34,16 @@ def send_statement(*, organisation: Organisation, user: User, member: Member, la
     # Whoever posts waits for this, so that each entry is in this statement or in the next one.
     lock_currency(organisation=organisation)
     if last > today_of(organisation=organisation):
-        raise ValidationError({"last": "A statement is of days that are over. Type today or an earlier day."})
+        raise ValidationError({"last": gettext("A statement is of days that are over. Type today or an earlier day.")})
     before = last_sent_of(member=member)
     if before and last <= before.last:
         raise ValidationError(
             {
-                "last": f"{before.reference} went out for these days already, up to {format_day(before.last)}. What was"
-                " posted since stands in the next one: type a later day."
+                "last": gettext(
+                    "%(reference)s went out for these days already, up to %(last)s. What was posted since stands "
+                    "in the next one: type a later day."
+                )
+                % {"reference": before.reference, "last": said_day(before.last)}
             }
         )
     first = unsent_from(member=member, day=last)

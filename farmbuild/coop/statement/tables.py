@@ -18,10 +18,10 @@ class AccountTable(FarmTable):
     phone = (("member", "after"), ("before", "posted"))
     phone_words = {"after": ""}
 
-    member = tables.Column("Member", accessor="member__name")
-    before = MoneyColumn(verbose_name="Before", total=True)
-    posted = MoneyColumn(verbose_name="Posted", total=True)
-    after = MoneyColumn(verbose_name="Owes", total=True)
+    member = tables.Column(_("Member"), accessor="member__name")
+    before = MoneyColumn(verbose_name=_("Before"), total=True)
+    posted = MoneyColumn(verbose_name=_("Posted"), total=True)
+    after = MoneyColumn(verbose_name=_("Owes"), total=True)
 
     class Meta:
         orderable = False

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
@@ -130,7 +131,7 @@ def payment(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: payments.record_payment(**actor_kwargs(request), member=member, **data),
-        message="Recorded: {}.",
+        message=gettext("Recorded: {}."),
         redirect_to=reverse("coop:account", args=[slug]),
     )
     owes = selectors.balances_of(organisation=request.organisation).get(member.pk)
@@ -145,7 +146,7 @@ def send(request: HttpRequest, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: services.send_statement(**actor_kwargs(request), member=member, **data),
-        message="{} is numbered and stays as it is.",
+        message=gettext("{} is numbered and stays as it is."),
         redirect_to=reverse("coop:account", args=[slug]),
     )
     today = today_of(organisation=organisation)
@@ -195,7 +196,7 @@ def entry(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: take_back(**actor_kwargs(request), entry=found, reason=data["reason"]),
-        message="It is taken back.",
+        message=gettext("It is taken back."),
         redirect_to=reverse("coop:entry", args=[pk]),
     )
     return answer or render(request, "coop/statement/entry.html", presenters.entry_page(found) | {"form": form})

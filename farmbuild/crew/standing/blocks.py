@@ -8,12 +8,12 @@ from datetime import date
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.http import urlencode
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.models.orders import due_day
-from farmbuild.common.speaking import said_short_day
 from farmbuild.crew.bridge import USES, WorkKind
 from farmbuild.crew.gate.selectors import GATED
 from farmbuild.crew.models import Task
@@ -45,7 +45,8 @@ class _Coming:
         else:
             words = gettext("order %(order)s due %(day)s")
         return Block(
-            words % {"order": self.order, "day": said_short_day(self.due)}, reverse("buying:order", args=[self.order])
+            words % {"order": self.order, "day": date_format(self.due, pgettext("format of a day", "j F"))},
+            reverse("buying:order", args=[self.order]),
         )
 
 

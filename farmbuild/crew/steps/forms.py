@@ -96,7 +96,9 @@ class RatesForm(OrgForm):
                 )
 
     def _short(self, kind: str, name: str) -> str:
-        return gettext("Minutes for each") if name == "each" else gettext("Once a house")
+        if name == "each":
+            return gettext("Minutes for each: %(unit)s") % {"unit": self._unit(kind)}
+        return gettext("Once a house")
 
     def _unit(self, kind: str) -> str:
         return unit_of(kind, self.organisation.unit_system)

@@ -159,7 +159,7 @@ class TestRates:
         anchors, posts = Task.objects.get(kind="anchors"), Task.objects.get(kind="posts")
         Task.objects.filter(pk=posts.pk).update(state=Task.State.STARTED)
         page = signed_in.get(reverse("crew:rates"))
-        assert "earlier rates" not in text_of(page) and "Minutes for each" in text_of(page)
+        assert "earlier rates" not in text_of(page) and "Minutes for each: anchor" in text_of(page)
         form = page.context["form"]
         page = signed_in.post(reverse("crew:rates"), sent(form, anchors_each="40", posts_each="99"), follow=True)
         assert "1 task that is not begun has the time of earlier rates." in text_of(page)

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
@@ -76,14 +77,14 @@ def open_one(request: HttpRequest, pk: int) -> HttpResponse:
     organisation = request.organisation
     lot = get_object_or_404(own_lots_on_hand(organisation=organisation), pk=pk)
     if there := selectors.open_offer_of(lot=lot):
-        messages.info(request, f"Lot {lot} is open to members already.")
+        messages.info(request, gettext("Lot %(lot)s is open to members already.") % {"lot": lot})
         return redirect(there)
     form = OpenLotForm(request.POST or None, organisation=organisation)
     answer = save_form(
         request,
         form,
         lambda data: services.open_lot(**actor_kwargs(request), lot=lot, **data),
-        message="Open to members now: {}.",
+        message=gettext("Open to members now: {}."),
         redirect_to="coop:common",
     )
     context = {"form": form, "lot": lot, "what": lot_item_words(lot, organisation)}
@@ -113,12 +114,12 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
         return run_action(
             request,
             lambda: services.end_offer(**actor_kwargs(request), offer=offer),
-            message=f"Lot {offer.lot} is open to members no more.",
+            message=gettext("Lot %(lot)s is open to members no more.") % {"lot": offer.lot},
             redirect_to="coop:common",
             refused_redirect_to=at,
         )
     if offer.ended_at:
-        messages.info(request, "This has ended already.")
+        messages.info(request, gettext("This has ended already."))
         return redirect(at)
     context = {"offer": offer, "what": lot_item_words(offer.lot, request.organisation)}
     return render(request, "coop/common/end.html", context)

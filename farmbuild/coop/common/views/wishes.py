@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
@@ -57,7 +58,7 @@ def wish(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.decline_wish(**actor_kwargs(request), wish=found, **data),
-        message="Declined: {}. The pieces are free again.",
+        message=gettext("Declined: {}. The pieces are free again."),
         redirect_to="coop:common-wishes",
     )
     context = {
@@ -77,7 +78,7 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.give_wish(**actor_kwargs(request), wish=found),
-        message=f"Given: {found}. It stands in the member’s account.",
+        message=gettext("Given: %(found)s. It stands in the member’s account.") % {"found": found},
         redirect_to="coop:common-wishes",
         refused_redirect_to=reverse("coop:common-wish", args=[pk]),
     )

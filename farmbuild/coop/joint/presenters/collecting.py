@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_list
 from farmbuild.coop.joint.plans import plan_needs_of
 from farmbuild.coop.models import JointOrder
 from farmbuild.crew.bookings.selectors import members_of
 from farmbuild.crew.models import Member
-from farmbuild.measure import join_words
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,14 @@ def plans_offered(*, joint: JointOrder) -> list[OfferedPlan]:
     for member in members_of(organisation=joint.organisation):
         needs = plan_needs_of(member=member, joint=joint)
         if needs.plan and needs.rows:
-            said = join_words([row.words for row in needs.rows])
-            found.append(OfferedPlan(member, needs.plan, f"{member}, plan {needs.plan}: {said}", needs.seen))
+            said = said_list([row.words for row in needs.rows])
+            found.append(
+                OfferedPlan(
+                    member,
+                    needs.plan,
+                    gettext("%(member)s, plan %(plan)s: %(said)s")
+                    % {"member": member, "plan": needs.plan, "said": said},
+                    needs.seen,
+                )
+            )
     return found

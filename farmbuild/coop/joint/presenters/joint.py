@@ -12,6 +12,7 @@ from django.db.models import QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.common.templatetags.farm import day
@@ -65,11 +66,14 @@ def list_answer(*, organisation: Organisation) -> str:
     """The first sentence of the list."""
     rows = list(selectors.open_joints_of(organisation=organisation).order_by("closes_on", "number"))
     if not rows:
-        return "No joint order is open."
+        return gettext("No joint order is open.")
     first = rows[0]
     if len(rows) == 1:
-        return f"One joint order is open; it closes on {day(first.closes_on)}."
-    return f"{format_count(len(rows))} joint orders are open; the first closes on {day(first.closes_on)}."
+        return gettext("One joint order is open; it closes on %(closes_on)s.") % {"closes_on": day(first.closes_on)}
+    return gettext("%(rows)s joint orders are open; the first closes on %(closes_on)s.") % {
+        "rows": format_count(len(rows)),
+        "closes_on": day(first.closes_on),
+    }
 
 
 def listed(*, organisation: Organisation) -> QuerySet[JointOrder]:
@@ -98,7 +102,9 @@ def joint_page(*, joint: JointOrder) -> JointPage:
         main=_main(joint, code, facts, purchases, handing),
         more=_more(joint, code, facts),
         bars=_bars(joint, needs, handing),
-        caption="Filled: handed out. Dashed: not handed out." if facts.came else "Pieces that each needs.",
+        caption=gettext("Filled: handed out. Dashed: not handed out.")
+        if facts.came
+        else gettext("Pieces that each needs."),
         warning=_warning(joint, code, facts),
         needs=needs,
         orders=[_order_line(order) for order in purchases],
@@ -148,49 +154,54 @@ def _main(
 ) -> Button | None:
     """What comes next in this phase."""
     if code == "ended":
-        return Button("See all joint orders", reverse("coop:joints"))
+        return Button(gettext("See all joint orders"), reverse("coop:joints"))
     if code in BEFORE:
         if not facts.pieces:
-            return Button("Put in what members need", _at("joint-put-in", joint))
-        return Button("See prices and savings", _at("joint-prices", joint))
+            return Button(gettext("Put in what members need"), _at("joint-put-in", joint))
+        return Button(gettext("See prices and savings"), _at("joint-prices", joint))
     for order in purchases:
         if order.state == PurchaseOrder.State.DRAFT:
-            return Button(f"Send order {order.number}", order.get_absolute_url())
+            return Button(gettext("Send order %(order)s") % {"order": order.number}, order.get_absolute_url())
     for order in purchases:
         if order.is_open:
-            return Button("Receive the goods", reverse("buying:receive", args=[order.number]))
+            return Button(gettext("Receive the goods"), reverse("buying:receive", args=[order.number]))
     if facts.unposted:
-        return Button("Split what it cost", _at("joint-split", joint))
+        return Button(gettext("Split what it cost"), _at("joint-split", joint))
     for row in handing:
         if row.left and row.there:
-            return Button(f"Hand out to {row.need.member}", _at("joint-share", joint, row.need.member.slug))
-    return Button("See the split", _at("joint-split", joint))
+            return Button(
+                gettext("Hand out to %(member)s") % {"member": row.need.member},
+                _at("joint-share", joint, row.need.member.slug),
+            )
+    return Button(gettext("See the split"), _at("joint-split", joint))
 
 
 def _more(joint: JointOrder, code: str, facts: Facts) -> list[Button]:
     if code in BEFORE:
-        put_in = [Button("Put in what members need", _at("joint-put-in", joint))] if facts.pieces else []
+        put_in = [Button(gettext("Put in what members need"), _at("joint-put-in", joint))] if facts.pieces else []
         return [
             *put_in,
-            Button("Collect from members’ plans", _at("joint-collect", joint)),
-            Button("Edit the joint order", _at("joint-edit", joint)),
-            Button("Order of the members", _at("joint-members", joint)),
-            Button("Call it off", _at("joint-call-off", joint)),
+            Button(gettext("Collect from members’ plans"), _at("joint-collect", joint)),
+            Button(gettext("Edit the joint order"), _at("joint-edit", joint)),
+            Button(gettext("Order of the members"), _at("joint-members", joint)),
+            Button(gettext("Call it off"), _at("joint-call-off", joint)),
         ]
     if code == "closed":
-        return [Button("Open it again", _at("joint-reopen", joint))]
+        return [Button(gettext("Open it again"), _at("joint-reopen", joint))]
     if code == "ended":
         return []
     return [
-        Button("See the split", _at("joint-split", joint)),
-        Button("List to sign", _at("joint-list-pdf", joint)),
-        Button("List as spreadsheet", _at("joint-list-workbook", joint)),
+        Button(gettext("See the split"), _at("joint-split", joint)),
+        Button(gettext("List to sign"), _at("joint-list-pdf", joint)),
+        Button(gettext("List as spreadsheet"), _at("joint-list-workbook", joint)),
     ]
 
 
 def _warning(joint: JointOrder, code: str, facts: Facts) -> str:
     if code == "past" and facts.pieces:
-        return f"Members change nothing any more since {day(joint.closes_on)}. Close it, so that it is ordered."
+        return gettext("Members change nothing any more since %(closes_on)s. Close it, so that it is ordered.") % {
+            "closes_on": day(joint.closes_on)
+        }
     return ""
 
 
@@ -211,7 +222,7 @@ def _bars(joint: JointOrder, needs: Sequence[JointNeed], handing: Sequence[Handi
         for need in needs
         if (need.material, need.length) == item
     ]
-    return bars_drawn(bars_of(joint.organisation, wanted), "What each member needs, by material")
+    return bars_drawn(bars_of(joint.organisation, wanted), gettext("What each member needs, by material"))
 
 
 def _shares(joint: JointOrder, rows: Sequence[SplitRow], handing: Sequence[HandingRow]) -> list[dict[str, Any]]:
@@ -233,7 +244,7 @@ def _shares(joint: JointOrder, rows: Sequence[SplitRow], handing: Sequence[Handi
 
 def name_of(joint: JointOrder, member: Member | None) -> str:
     """None: what packs and price breaks bring beyond what members need."""
-    return str(member) if member else f"{joint.organisation.name} itself"
+    return str(member) if member else gettext("%(organisation)s itself") % {"organisation": joint.organisation.name}
 
 
 def share_bars(
@@ -242,4 +253,4 @@ def share_bars(
     """Of each member what it pays together, of what it would pay alone."""
     currency = joint.organisation.currency
     bars = [Bar(str(member), alone, together) for member, together, alone in rows if member]
-    return bars_drawn([Bars("Alone, in all", bars)], title, currency=currency)
+    return bars_drawn([Bars(gettext("Alone, in all"), bars)], title, currency=currency)

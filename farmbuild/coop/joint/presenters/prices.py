@@ -9,13 +9,15 @@ from typing import Any
 
 from django.db.models import Q
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Offer, Supplier
 from farmbuild.catalogue.words import breaks_in_words
+from farmbuild.common.speaking import said_count
 from farmbuild.coop.joint.offers import Preview, PreviewRow, preview_of
 from farmbuild.coop.joint.presenters.joint import name_of, share_bars
 from farmbuild.coop.models import JointOrder
-from farmbuild.measure import count_noun, format_money
+from farmbuild.measure import format_money
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,7 @@ def prices_of(*, joint: JointOrder) -> Prices:
         answer=_answer(preview, currency),
         bars=share_bars(
             joint,
-            "What each member pays together and alone",
+            gettext("What each member pays together and alone"),
             [(row.member, row.together, row.alone) for row in preview.rows],
         ),
         members=[
@@ -71,17 +73,24 @@ def prices_of(*, joint: JointOrder) -> Prices:
 
 def _answer(preview: Preview, currency: str) -> str:
     if not preview.orders:
-        return "There is nothing to order yet."
+        return gettext("There is nothing to order yet.")
     total = format_money(preview.members_total, currency)
     if preview.saving <= 0:
-        return f"Together it comes to {total}; nobody saves by it."
+        return gettext("Together it comes to %(total)s; nobody saves by it.") % {"total": total}
     alone = format_money(preview.alone_total, currency)
-    return f"Together {total}, alone {alone}: members save {format_money(preview.saving, currency)}."
+    return gettext("Together %(total)s, alone %(alone)s: members save %(saving)s.") % {
+        "total": total,
+        "alone": alone,
+        "saving": format_money(preview.saving, currency),
+    }
 
 
 def _own(row: PreviewRow, currency: str) -> str:
-    more = count_noun(row.pieces, "piece")
-    return f"{format_money(row.together, currency)} is the cooperative’s own, for {more} more than members want."
+    more = said_count(row.pieces, "piece")
+    return gettext("%(together)s is the cooperative’s own, for %(more)s more than members want.") % {
+        "together": format_money(row.together, currency),
+        "more": more,
+    }
 
 
 def _lines(joint: JointOrder, preview: Preview) -> list[dict[str, Any]]:

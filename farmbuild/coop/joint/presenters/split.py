@@ -9,8 +9,9 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
 from farmbuild.coop.joint import selectors
 from farmbuild.coop.joint.drawings import bars_drawn
@@ -21,10 +22,12 @@ from farmbuild.coop.joint.splitting import SplitPage, SplitRow, split_of
 from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import Handout, JointOrder
 from farmbuild.crew.models import Member
-from farmbuild.measure import UnitSystem, count_noun, format_count, format_money
+from farmbuild.measure import UnitSystem, format_count, format_money
 from farmbuild.orgs.clock import today_of
 
-HOW = "Delivery is split by the value of goods. Cents left over go to the largest remainders, ties to the first listed."
+HOW = gettext_lazy(
+    "Delivery is split by the value of goods. Cents left over go to the largest remainders, ties to the first listed."
+)
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ def split_page(*, joint: JointOrder) -> Split:
         answer=_answer(joint, split, len(to_post)),
         bars=share_bars(
             joint,
-            "What each member owes and would pay alone",
+            gettext("What each member owes and would pay alone"),
             [(row.member, row.owes, row.alone) for row in split.rows],
         ),
         rows=[
@@ -83,10 +86,17 @@ def _pieces(split: SplitPage, row: SplitRow) -> list[str]:
 
 def _answer(joint: JointOrder, split: SplitPage, to_post: int) -> str:
     total = format_money(split.total, joint.organisation.currency)
-    people = count_noun(sum(1 for row in split.rows if row.member), "member")
+    people = said_count(sum(1 for row in split.rows if row.member), "member")
     if to_post:
-        return f"{total} among {people}, to the cent; {format_count(to_post)} not charged yet."
-    return f"{total} among {people}, to the cent; all of it is charged."
+        return gettext("%(total)s among %(people)s, to the cent; %(to_post)s not charged yet.") % {
+            "total": total,
+            "people": people,
+            "to_post": format_count(to_post),
+        }
+    return gettext("%(total)s among %(people)s, to the cent; all of it is charged.") % {
+        "total": total,
+        "people": people,
+    }
 
 
 def sheet_of(*, joint: JointOrder) -> SplitSheet:
@@ -100,7 +110,7 @@ def sheet_of(*, joint: JointOrder) -> SplitSheet:
         author=organisation.name,
         day=today_of(organisation=organisation),
         currency=organisation.currency,
-        tax_name=organisation.tax_name or "Tax",
+        tax_name=organisation.tax_name or gettext("Tax"),
         units=UnitSystem(organisation.unit_system),
         items=[item.words for item in split.items],
         rows=[
@@ -141,19 +151,29 @@ def share_of(*, joint: JointOrder, member: Member) -> Share:
     rows = [row for row in handing_of(joint) if row.need.member_id == member.pk]
     own = next((row for row in split_of(joint).rows if row.member and row.member.pk == member.pk), None)
     organisation = joint.organisation
-    wanted = [((row.need.material, row.need.length), "handed out", row.need.quantity, row.handed) for row in rows]
+    wanted = [
+        ((row.need.material, row.need.length), gettext("handed out"), row.need.quantity, row.handed) for row in rows
+    ]
     due, handed = sum(row.due for row in rows), sum(row.handed for row in rows)
     left = sum(row.left for row in rows)
     return Share(
         answer=(
-            f"{count_noun(left, 'piece')} of {member} {'waits' if left == 1 else 'wait'} to be handed out."
+            ngettext(
+                "%(count)s piece of %(member)s waits to be handed out.",
+                "%(count)s pieces of %(member)s wait to be handed out.",
+                left,
+            )
+            % {"count": format_count(left), "member": member}
             if left
-            else f"{member} has all of its {count_noun(handed, 'piece')}."
+            else gettext("%(member)s has all of its %(handed)s.")
+            % {"member": member, "handed": said_count(handed, "piece")}
             if handed
-            else f"Nothing for {member} has come yet."
+            else gettext("Nothing for %(member)s has come yet.") % {"member": member}
         ),
-        bars=bars_drawn(bars_of(organisation, wanted), f"Pieces of {member}") if due else "",
-        caption="Filled: handed out. Dashed: ordered, not handed out.",
+        bars=bars_drawn(bars_of(organisation, wanted), gettext("Pieces of %(member)s") % {"member": member})
+        if due
+        else "",
+        caption=gettext("Filled: handed out. Dashed: ordered, not handed out."),
         goods=[
             {
                 "what": item_words(row.need.material, row.need.length, organisation),
@@ -177,7 +197,7 @@ def share_of(*, joint: JointOrder, member: Member) -> Share:
 
 
 def handout_words(row: Handout) -> str:
-    signed = f", signed for by {row.signed}" if row.signed else ""
+    signed = gettext(", signed for by %(signed)s") % {"signed": row.signed} if row.signed else ""
     what = item_words(row.material, row.length, row.organisation)
     return f"{day(row.day)}: {format_count(row.quantity)} × {what}{signed}"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.pages import actor_kwargs, save_form
@@ -42,7 +43,7 @@ def close(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.close_joint(**actor_kwargs(request), joint=joint, **data),
-        message="It is closed, and its orders are made.",
+        message=gettext("It is closed, and its orders are made."),
         redirect_to=joint,
     )
     if answer:
@@ -58,19 +59,21 @@ def close(request: HttpRequest, number: int) -> HttpResponse:
 
 def reopen(request: HttpRequest, number: int) -> HttpResponse:
     joint = joint_or_404(request, number)
-    form = BackForm(request.POST or None, organisation=request.organisation, example="a member had the wrong length")
+    form = BackForm(
+        request.POST or None, organisation=request.organisation, example=gettext("a member had the wrong length")
+    )
     answer = save_form(
         request,
         form,
         lambda data: services.reopen_joint(**actor_kwargs(request), joint=joint, **data),
-        message="It is open again.",
+        message=gettext("It is open again."),
         redirect_to=joint,
     )
     context = {
         "form": form,
         "joint": joint,
-        "title": f"Open {joint.title} again",
-        "answer": "Its orders that have not gone out are cancelled, and members change what they need.",
-        "button": "Open it again",
+        "title": gettext("Open %(joint)s again") % {"joint": joint.title},
+        "answer": gettext("Its orders that have not gone out are cancelled, and members change what they need."),
+        "button": gettext("Open it again"),
     }
     return answer or render(request, "coop/joint/back.html", context)

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.pages import actor_kwargs, save_form
@@ -32,7 +33,7 @@ def split(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.charge_members(**actor_kwargs(request), joint=joint, **data),
-        message="It stands in the members’ accounts.",
+        message=gettext("It stands in the members’ accounts."),
         redirect_to=joint,
     )
     if answer:
@@ -87,7 +88,7 @@ def share(request: HttpRequest, number: int, slug: str) -> HttpResponse:
         request,
         form,
         lambda data: services.hand_out(**actor_kwargs(request), joint=joint, member=member, **data),
-        message=f"It is handed out to {member}.",
+        message=gettext("It is handed out to %(member)s.") % {"member": member},
         redirect_to=reverse("coop:joint-share", args=[joint.number, member.slug]),
     )
     context: dict[str, Any] = {
@@ -103,19 +104,21 @@ def share(request: HttpRequest, number: int, slug: str) -> HttpResponse:
 def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     joint = joint_or_404(request, number)
     handout = get_object_or_404(selectors.standing_handouts(joint), pk=pk)
-    form = BackForm(request.POST or None, organisation=request.organisation, example="it was another member’s pile")
+    form = BackForm(
+        request.POST or None, organisation=request.organisation, example=gettext("it was another member’s pile")
+    )
     answer = save_form(
         request,
         form,
         lambda data: services.take_handout_back(**actor_kwargs(request), handout=handout, **data),
-        message="It is taken back.",
+        message=gettext("It is taken back."),
         redirect_to=reverse("coop:joint-share", args=[joint.number, handout.member.slug]),
     )
     context = {
         "form": form,
         "joint": joint,
-        "title": f"Take back what {handout.member} was handed out",
-        "answer": f"{handout}: the pieces lie in stock again.",
-        "button": "Take it back",
+        "title": gettext("Take back what %(member)s was handed out") % {"member": handout.member},
+        "answer": gettext("%(handout)s: the pieces lie in stock again.") % {"handout": handout},
+        "button": gettext("Take it back"),
     }
     return answer or render(request, "coop/joint/back.html", context)

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, save_form
@@ -37,7 +38,12 @@ def open_or_redirect(request: HttpRequest, joint: JointOrder) -> HttpResponse | 
     """Where to go instead when it takes no more."""
     if joint.closed_at is None and joint.ended_at is None:
         return None
-    messages.error(request, f"{joint} is {'closed' if joint.closed_at else 'called off'}, so it stays as it is.")
+    words = (
+        gettext("%(joint)s is closed, so it stays as it is.")
+        if joint.closed_at
+        else gettext("%(joint)s is called off, so it stays as it is.")
+    )
+    messages.error(request, words % {"joint": joint})
     return redirect("coop:joint", joint.number)
 
 
@@ -76,7 +82,7 @@ def new(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_joint(**actor_kwargs(request), **data),
-        message="{} is begun.",
+        message=gettext("{} is begun."),
     )
     context = {"form": form, "sites": sites_of(organisation=request.organisation).exists()}
     return answer or render(request, "coop/joint/form.html", context)
@@ -91,7 +97,7 @@ def edit(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.change_joint(**actor_kwargs(request), joint=joint, **data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=joint,
     )
     return answer or render(request, "coop/joint/form.html", {"form": form, "joint": joint, "sites": True})
@@ -107,7 +113,7 @@ def order_members(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.order_members(**actor_kwargs(request), joint=joint, **data),
-        message="The order of the members is saved.",
+        message=gettext("The order of the members is saved."),
         redirect_to=joint,
     )
     return answer or render(request, "coop/joint/members.html", {"joint": joint, "form": form})
@@ -117,19 +123,21 @@ def call_off(request: HttpRequest, number: int) -> HttpResponse:
     joint = joint_or_404(request, number)
     if away := open_or_redirect(request, joint):
         return away
-    form = BackForm(request.POST or None, organisation=request.organisation, example="the pipe is bought elsewhere")
+    form = BackForm(
+        request.POST or None, organisation=request.organisation, example=gettext("the pipe is bought elsewhere")
+    )
     answer = save_form(
         request,
         form,
         lambda data: services.call_off_joint(**actor_kwargs(request), joint=joint, **data),
-        message="{} is called off.",
+        message=gettext("{} is called off."),
         redirect_to="coop:joints",
     )
     context = {
         "form": form,
         "joint": joint,
-        "title": f"Call off {joint}",
-        "answer": "Nothing of it is ordered. What members need of it stays to be read.",
-        "button": "Call it off",
+        "title": gettext("Call off %(joint)s") % {"joint": joint},
+        "answer": gettext("Nothing of it is ordered. What members need of it stays to be read."),
+        "button": gettext("Call it off"),
     }
     return answer or render(request, "coop/joint/back.html", context)

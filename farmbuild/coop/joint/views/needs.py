@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import actor_kwargs, run_action, save_form
@@ -29,7 +30,7 @@ def put_in(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: put_all_in(**actor_kwargs(request), joint=joint, **data),
-        message="It is put in.",
+        message=gettext("It is put in."),
         redirect_to=joint,
     )
     return answer or render(request, "coop/joint/needs.html", {"joint": joint, "form": form, "members": members})
@@ -63,7 +64,7 @@ def change(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: _store(request, need, data["quantity"]),
-        message="It is saved.",
+        message=gettext("It is saved."),
         redirect_to=joint,
     )
     context = {
@@ -82,7 +83,7 @@ def remove(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: _store(request, need, 0),
-        message=f"{need.member} needs none of it any more.",
+        message=gettext("%(member)s needs none of it any more.") % {"member": need.member},
         redirect_to=joint,
     )
 
@@ -97,7 +98,7 @@ def collect(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: collect_plans(**actor_kwargs(request), joint=joint, **data),
-        message="What the plans buy is put in.",
+        message=gettext("What the plans buy is put in."),
         redirect_to=joint,
     )
     return answer or render(request, "coop/joint/collect.html", {"joint": joint, "form": form, "offered": offered})

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -49,7 +50,9 @@ def move(request: HttpRequest, member: Member) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
             return redirect("coop:seen", member.organisation.slug)
-        messages.success(request, f"{member} has its own farm here now. Your password stays as it is.")
+        messages.success(
+            request, gettext("%(member)s has its own farm here now. Your password stays as it is.") % {"member": member}
+        )
         return redirect(reverse_outside("home"))
     return render(request, "coop/members/own_farm.html", {"member": member, "lender": member.organisation})
 
@@ -65,7 +68,12 @@ def leave(request: HttpRequest, member: Member) -> HttpResponse:
     return run_action(
         request,
         lambda: services.leave(**actor_kwargs(request), member=member),
-        message=" ".join([f"Ended. You see nothing of {member.organisation} any more.", *ends]),
+        message=" ".join(
+            [
+                gettext("Ended. You see nothing of %(organisation)s any more.") % {"organisation": member.organisation},
+                *ends,
+            ]
+        ),
         redirect_to="home",
     )
 
@@ -82,7 +90,7 @@ def by_code(request: HttpRequest) -> HttpResponse:
         else:
             if found:
                 return _on(request, found)
-            form.add_error("code", "There is no such card. Compare each sign with it.")
+            form.add_error("code", gettext("There is no such card. Compare each sign with it."))
     return render(request, "coop/members/card_code.html", {"form": form})
 
 
@@ -116,6 +124,10 @@ def take(request: HttpRequest) -> HttpResponse:
             refused = error.messages
         else:
             del request.session[_KEPT]
-            messages.success(request, f"{row.farm} is a member of {row.organisation} now.")
+            messages.success(
+                request,
+                gettext("%(farm)s is a member of %(organisation)s now.")
+                % {"farm": row.farm, "organisation": row.organisation},
+            )
             return redirect(reverse("coop:seen", args=[row.organisation.slug]))
     return render(request, "coop/members/card_take.html", {"card": card, "refused": refused})

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -37,7 +38,7 @@ def move_all(request: HttpRequest) -> HttpResponse:
     moved = services.move_all_over(**actor_kwargs(request))
     messages.success(request, moved_words(moved))
     for member, why in moved.left:
-        messages.info(request, f"{member} stays as it was: {why}")
+        messages.info(request, gettext("%(member)s stays as it was: %(why)s") % {"member": member, "why": why})
     return redirect("coop:members")
 
 
@@ -60,7 +61,7 @@ def move(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.move_over(**actor_kwargs(request), member=member),
-        message=f"{member} has its farm here now.",
+        message=gettext("%(member)s has its farm here now.") % {"member": member},
         redirect_to=_address(slug),
     )
 
@@ -75,7 +76,9 @@ def end(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.end_farm(**actor_kwargs(request), member=member),
-        message=" ".join([f"Ended. The farm sees nothing of {member} any more.", *facts["ends"]]),
+        message=" ".join(
+            [gettext("Ended. The farm sees nothing of %(member)s any more.") % {"member": member}, *facts["ends"]]
+        ),
         redirect_to=_address(slug),
     )
 
@@ -110,6 +113,6 @@ def end_card(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: services.withdraw_card(**actor_kwargs(request), member=member),
-        message="The card is withdrawn. Its link and its code do nothing any more.",
+        message=gettext("The card is withdrawn. Its link and its code do nothing any more."),
         redirect_to=_address(slug),
     )

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from farmbuild.common.pages import ROWS, actor_kwargs, run_action, save_form
@@ -60,7 +61,7 @@ def record(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.record_pipe(**actor_kwargs(request), new=form.new),
-        message="Recorded: {}.",
+        message=gettext("Recorded: {}."),
         redirect_to="coop:pipe-list",
     )
     return answer or render(request, "coop/pipe/new.html", {"form": form})
@@ -83,7 +84,7 @@ def agree(request: HttpRequest, pk: int) -> HttpResponse:
         return run_action(
             request,
             lambda: services.agree_for_member(**actor_kwargs(request), row=loan),
-            message="It counts.",
+            message=gettext("It counts."),
             redirect_to=_at(loan),
         )
     return _ask(request, presenters.agreeing(loan, _at(loan)))
@@ -97,7 +98,7 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.take_pipe_back(**actor_kwargs(request), loan=loan, **data),
-        message="It is taken back.",
+        message=gettext("It is taken back."),
         redirect_to=_at(loan),
     )
     return answer or _ask(request, presenters.taking_back(loan, _at(loan)) | {"form": form})
@@ -112,7 +113,7 @@ def settle(request: HttpRequest, pk: int, how: str) -> HttpResponse:
         request,
         form,
         lambda data: services.record_return(**actor_kwargs(request), loan=loan, new=form.new),
-        message="The return is recorded.",
+        message=gettext("The return is recorded."),
         redirect_to=_at(loan),
     )
     return answer or render(request, "coop/pipe/return_new.html", {"form": form, "loan": loan, "how": how})
@@ -134,7 +135,7 @@ def agree_to_return(request: HttpRequest, pk: int) -> HttpResponse:
         return run_action(
             request,
             lambda: services.agree_for_member(**actor_kwargs(request), row=row),
-            message="It counts.",
+            message=gettext("It counts."),
             redirect_to=_at(row.loan),
             refused_redirect_to=_return_at(row),
         )
@@ -149,7 +150,7 @@ def take_return_back(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.take_return_back(**actor_kwargs(request), row=row, **data),
-        message="It is taken back.",
+        message=gettext("It is taken back."),
         redirect_to=_at(row.loan),
     )
     return answer or _ask(request, presenters.taking_back(row, _return_at(row)) | {"form": form})
