@@ -31,7 +31,7 @@ class _Terms(OrgForm):
     )
     until = DayField(label=_("Until"), required=False, help_text=_("The last day. Left empty, until you end it."))
     note = forms.CharField(
-        label="Note", max_length=MOST_WORDS, required=False, widget=OneLine, help_text="Members read it."
+        label=_("Note"), max_length=MOST_WORDS, required=False, widget=OneLine, help_text=_("Members read it.")
     )
 
 

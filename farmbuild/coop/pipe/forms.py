@@ -179,7 +179,7 @@ class _BackForm(OrgForm):
             self.fields["note"].label = gettext("How both told it")
             self.fields["note"].required = self.agreed
             self.fields["note"].error_messages["required"] = gettext("Say how both agreed, for example: by telephone.")
-            self.fields["note"].help_text = gettext(gettext("For example: both were here on Monday."))
+            self.fields["note"].help_text = gettext("For example: both were here on Monday.")
 
     @property
     def new(self) -> NewReturn:

@@ -30,7 +30,10 @@ class PaymentForm(MoneyForm):
     amount = MoneyField(label=_("Amount"), places=3, error_messages={"required": _("Type the amount that was paid.")})
     how = forms.ChoiceField(label=_("How"), choices=MemberPayment.How.choices)
     note = forms.CharField(
-        label="Note", max_length=120, required=False, help_text="It stands on the statement, for example: cheque 118."
+        label=_("Note"),
+        max_length=120,
+        required=False,
+        help_text=_("It stands on the statement, for example: cheque 118."),
     )
 
 

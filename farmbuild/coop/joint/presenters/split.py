@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, gettext_lazy, ngettext
 
-from farmbuild.common.speaking import said_count
+from farmbuild.common.speaking import kept_words, said_count
 from farmbuild.common.templatetags.farm import day
 from farmbuild.coop.joint import selectors
 from farmbuild.coop.joint.drawings import bars_drawn
@@ -110,7 +110,7 @@ def sheet_of(*, joint: JointOrder) -> SplitSheet:
         author=organisation.name,
         day=today_of(organisation=organisation),
         currency=organisation.currency,
-        tax_name=organisation.tax_name or gettext("Tax"),
+        tax_name=organisation.tax_name or "Tax",
         units=UnitSystem(organisation.unit_system),
         items=[item.words for item in split.items],
         rows=[
@@ -126,7 +126,7 @@ def sheet_of(*, joint: JointOrder) -> SplitSheet:
             )
             for row in split.rows
         ],
-        note=HOW,
+        note=kept_words(HOW),
     )
 
 
