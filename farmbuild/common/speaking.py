@@ -41,6 +41,11 @@ def said_day_of_year(day: date) -> str:
     return date_format(day, pgettext("format of a day", "l j F"))
 
 
+def said_day_of_this_year(day: date) -> str:
+    """3 May."""
+    return date_format(day, pgettext("format of a day", "j F"))
+
+
 def said_short_day(day: date) -> str:
     """Mon 3 May."""
     return date_format(day, pgettext("format of a day", "D j M"))

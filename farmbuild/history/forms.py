@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.history.kept import kinds
@@ -22,18 +23,18 @@ class _Day(forms.DateField):
 
 
 class HistoryFilter(OrgForm):
-    user = forms.TypedChoiceField(label="Who", required=False, coerce=int, empty_value=None)
-    kind = forms.ChoiceField(label="What", required=False)
-    since = _Day("From")
-    until = _Day("To")
+    user = forms.TypedChoiceField(label=gettext_lazy("Who"), required=False, coerce=int, empty_value=None)
+    kind = forms.ChoiceField(label=gettext_lazy("What"), required=False)
+    since = _Day(gettext_lazy("From"))
+    until = _Day(gettext_lazy("To"))
     record = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1, max_value=2**63 - 1)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         people = people_of(organisation=self.organisation)
-        self.fields["user"].choices = [("", "Everybody"), *((user.pk, user.display_name) for user in people)]
+        self.fields["user"].choices = [("", gettext("Everybody")), *((user.pk, user.display_name) for user in people)]
         names = [(kind, f"{kept.title[:1].upper()}{kept.title[1:]}") for kind, kept in kinds().items()]
-        self.fields["kind"].choices = [("", "Everything"), *names]
+        self.fields["kind"].choices = [("", gettext("Everything")), *names]
 
     def narrow(self) -> dict[str, Any]:
         """What was said, for ``selectors.narrowed``; what cannot be read narrows nothing."""

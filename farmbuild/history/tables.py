@@ -4,6 +4,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FarmTable
 from farmbuild.common.templatetags.farm import moment
@@ -21,16 +22,16 @@ class EntryTable(FarmTable):
     phone = (("record",), ("who", "at"))
     phone_words = {"who": "", "at": ""}
 
-    record = tables.Column("Record", accessor="pk")
-    who = tables.Column("Who did what", accessor="pk")
-    changes = tables.Column("From what to what", accessor="pk", default="")
-    at = tables.Column("When")
+    record = tables.Column(gettext_lazy("Record"), accessor="pk")
+    who = tables.Column(gettext_lazy("Who did what"), accessor="pk")
+    changes = tables.Column(gettext_lazy("From what to what"), accessor="pk", default="")
+    at = tables.Column(gettext_lazy("When"))
 
     class Meta:
         model = Entry
         fields = ("record", "who", "changes", "at")
         orderable = False
-        empty_text = "Nobody changed anything of that kind then."
+        empty_text = gettext_lazy("Nobody changed anything of that kind then.")
 
     def __init__(self, *args: Any, costs: bool, grouped: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.long_work import LongSearch
 from farmbuild.history.capture import KeptQuerySet
@@ -140,8 +141,8 @@ class PlanFromYard(OrgOwned, LongSearch):
     """Which houses of a plan can be built from what lies in the yard, once a plan and way of choosing."""
 
     class By(models.TextChoices):
-        DAY = "day", "Most houses"
-        VALUE = "value", "Most value"
+        DAY = "day", gettext_lazy("Most houses")
+        VALUE = "value", gettext_lazy("Most value")
 
     plan = models.ForeignKey(Plan, models.CASCADE, related_name="from_yard", editable=False)
     by = models.CharField(max_length=5, choices=By, editable=False)

@@ -32,11 +32,11 @@ from farmbuild.sites.models import House
 
 class PlanTable(FarmTable):
     phone = (("name", "order_total"), ("number", "first_order_by", "phase"))
-    phone_words = {"number": "Plan"}
+    phone_words = {"number": gettext_lazy("Plan")}
 
-    number = tables.Column("Plan", attrs={"cell": {"class": "figure"}})
+    number = tables.Column(gettext_lazy("Plan"), attrs={"cell": {"class": "figure"}})
     name = tables.Column()
-    phase = tables.Column("Phase", order_by=("phase", "state"))
+    phase = tables.Column(gettext_lazy("Phase"), order_by=("phase", "state"))
     as_of = DayColumn(verbose_name=gettext_lazy("As of"))
     house_count = QuantityColumn(verbose_name=gettext_lazy("Houses"))
     first_order_by = DayColumn(verbose_name=gettext_lazy("First order by"))
@@ -69,13 +69,13 @@ class TriedOrderTable(FarmTable):
     phone_words = {"total": ""}
     phone_quiet = ("late",)
 
-    supplier = tables.Column("Supplier", orderable=False)
+    supplier = tables.Column(gettext_lazy("Supplier"), orderable=False)
     order_by = DayColumn(verbose_name=gettext_lazy("Order by"), orderable=False)
     need_by = DayColumn(verbose_name=gettext_lazy("First needed by"), orderable=False)
     line_count = QuantityColumn(verbose_name=gettext_lazy("Lines"), orderable=False)
-    late = tables.Column("In time", orderable=False)
+    late = tables.Column(gettext_lazy("In time"), orderable=False)
     total = MoneyColumn(verbose_name=gettext_lazy("Total"), orderable=False)
-    number = tables.Column("Trial spreadsheet", orderable=False)
+    number = tables.Column(gettext_lazy("Trial spreadsheet"), orderable=False)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -110,12 +110,12 @@ class TotalTable(FarmTable):
 
     material = tables.Column(accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
-    use = tables.Column("Used", accessor="whole", orderable=False)
-    quantity = _RunColumn("Needed")
-    in_house = _RunColumn("In the houses")
-    from_yard = _RunColumn("From the yard")
-    to_buy = _RunColumn("To buy")
-    missing = _RunColumn("Cannot be bought")
+    use = tables.Column(gettext_lazy("Used"), accessor="whole", orderable=False)
+    quantity = _RunColumn(gettext_lazy("Needed"))
+    in_house = _RunColumn(gettext_lazy("In the houses"))
+    from_yard = _RunColumn(gettext_lazy("From the yard"))
+    to_buy = _RunColumn(gettext_lazy("To buy"))
+    missing = _RunColumn(gettext_lazy("Cannot be bought"))
 
     def render_use(self, record: Any) -> str:
         if record.run:
@@ -131,8 +131,8 @@ class HouseTable(FarmTable):
     phone = (("name", "quantity"), ("need_date", "to_buy", "missing"))
     phone_quiet = ("to_buy", "missing")
 
-    name = tables.Column("House", orderable=False)
-    site = tables.Column("Site", orderable=False)
+    name = tables.Column(gettext_lazy("House"), orderable=False)
+    site = tables.Column(gettext_lazy("Site"), orderable=False)
     need_date = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Needed"), accessor="figures__quantity", orderable=False)
     in_house = QuantityColumn(verbose_name=gettext_lazy("In the house"), accessor="figures__in_house", orderable=False)
@@ -156,17 +156,17 @@ class HouseBalanceTable(FarmTable):
     """Rows are balance.BalanceRow: needed = in the house + held + on order + still to buy."""
 
     phone = (("material", "needed"), ("purpose", "length", "in_house", "held", "on_order", "to_find"))
-    phone_words = {"length": "", "held": "held", "on_order": "on order"}
+    phone_words = {"length": "", "held": gettext_lazy("held"), "on_order": gettext_lazy("on order")}
     phone_quiet = ("in_house", "held", "on_order", "to_find")
 
     purpose = tables.Column(_("For"), orderable=False)
     material = tables.Column(accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
-    needed = _RunColumn("Needed")
-    in_house = _RunColumn("In the house")
-    held = _RunColumn("Held in stock")
-    on_order = _RunColumn("Held on order")
-    to_find = _RunColumn("Still to find")
+    needed = _RunColumn(gettext_lazy("Needed"))
+    in_house = _RunColumn(gettext_lazy("In the house"))
+    held = _RunColumn(gettext_lazy("Held in stock"))
+    on_order = _RunColumn(gettext_lazy("Held on order"))
+    to_find = _RunColumn(gettext_lazy("Still to find"))
 
 
 class TooMuchTable(FarmTable):
@@ -178,8 +178,8 @@ class TooMuchTable(FarmTable):
     material = tables.Column(accessor="name", orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Too much"), orderable=False)
-    purpose = tables.Column("Was for", orderable=False)
-    what = tables.Column("What to do", orderable=False)
+    purpose = tables.Column(gettext_lazy("Was for"), orderable=False)
+    what = tables.Column(gettext_lazy("What to do"), orderable=False)
     press = tables.Column("", orderable=False, empty_values=())
 
     def __init__(self, *args: Any, house: House, **kwargs: Any) -> None:
@@ -196,27 +196,27 @@ class ShortfallTable(FarmTable):
     """Rows are summary.ShortRow."""
 
     phone = (("material", "quantity"), ("length", "need_by", "supplier"))
-    phone_words = {"length": "", "supplier": "from"}
+    phone_words = {"length": "", "supplier": gettext_lazy("from")}
 
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Short"), orderable=False)
     need_by = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
-    supplier = tables.Column("Ordered from", orderable=False)
+    supplier = tables.Column(gettext_lazy("Ordered from"), orderable=False)
 
 
 class GapTable(FarmTable):
     """Rows are summary.GapRow of ``plan``; each opens where an offer of its material is added, and leads back."""
 
     phone = (("material", "quantity"), ("length", "reason"))
-    phone_words = {"quantity": "Missing", "length": "Longest"}
+    phone_words = {"quantity": gettext_lazy("Missing"), "length": gettext_lazy("Longest")}
 
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Longest piece"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Cannot be bought"), orderable=False)
-    houses = tables.Column("Houses", orderable=False)
+    houses = tables.Column(gettext_lazy("Houses"), orderable=False)
     purposes = tables.Column(_("For"), orderable=False)
-    reason = tables.Column("Why", orderable=False)
+    reason = tables.Column(gettext_lazy("Why"), orderable=False)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -286,9 +286,9 @@ class BalanceTable(FarmTable):
     phone_quiet = ("bought", "used", "kerf", "leftover", "scrap")
 
     material = tables.Column(orderable=False)
-    stock = _AmountColumn("In the yard", "stock")
-    bought = _AmountColumn("Bought", "bought")
-    used = _AmountColumn("In the houses", "used")
-    kerf = _AmountColumn("Sawdust", "kerf")
-    leftover = _AmountColumn("Left", "leftover")
-    scrap = _AmountColumn("Scrap", "scrap")
+    stock = _AmountColumn(gettext_lazy("In the yard"), "stock")
+    bought = _AmountColumn(gettext_lazy("Bought"), "bought")
+    used = _AmountColumn(gettext_lazy("In the houses"), "used")
+    kerf = _AmountColumn(gettext_lazy("Sawdust"), "kerf")
+    leftover = _AmountColumn(gettext_lazy("Left"), "leftover")
+    scrap = _AmountColumn(gettext_lazy("Scrap"), "scrap")

@@ -124,7 +124,7 @@ class ReceiveForm(AsksOnce, OrgModelForm):
     class Meta:
         model = Lot
         fields = ["material", "length", "offcut", "unit_cost", "supplier", "received_on", "reference", "owner"]
-        error_messages = {"material": {"required": "Choose the material."}}
+        error_messages = {"material": {"required": gettext_lazy("Choose the material.")}}
         help_texts = {
             "reference": gettext_lazy(
                 "Paper number or your own mark. Left empty, the next number is given, such as L-0001."
@@ -137,8 +137,8 @@ class ReceiveForm(AsksOnce, OrgModelForm):
         use_organisation(self, self.organisation)
         offer_places(self)
         self.fields["material"].choices = grouped_materials(self.organisation)
-        self.fields["supplier"].empty_label = "Not known"
-        offer_owners(self, "Ours")
+        self.fields["supplier"].empty_label = gettext("Not known")
+        offer_owners(self, gettext("Ours"))
         self.fields["reference"].required = False
         ask_by_kind(self)
 
@@ -187,7 +187,7 @@ class LotForm(AsksOnce, OrgModelForm):
     class Meta:
         model = Lot
         fields = ["reference", "supplier", "unit_cost", "received_on", "offcut"]
-        error_messages = {"reference": {"required": "Type a reference; every lot has one."}}
+        error_messages = {"reference": {"required": gettext_lazy("Type a reference; every lot has one.")}}
 
     field_order = ["reference", "supplier", "unit_cost", "reason", "received_on", "offcut"]
 
@@ -196,7 +196,7 @@ class LotForm(AsksOnce, OrgModelForm):
         if not amounts_shown():
             del self.fields["unit_cost"], self.fields["reason"]
         use_organisation(self, self.organisation)
-        self.fields["supplier"].empty_label = "Not known"
+        self.fields["supplier"].empty_label = gettext("Not known")
 
     clean_reference = ReceiveForm.clean_reference
 
@@ -239,7 +239,7 @@ class CountForm(_ReasonForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].help_text = "Needed when the count differs from the stock record."
+        self.fields["reason"].help_text = gettext("Needed when the count differs from the stock record.")
 
 
 def house_field() -> HouseChoiceField:
@@ -274,11 +274,11 @@ class PlaceForm(OrgModelForm):
     class Meta:
         model = Place
         fields = ["name", "site"]
-        error_messages = {"name": {"required": "Type what the place is called, for example Barn rack."}}
+        error_messages = {"name": {"required": gettext_lazy("Type what the place is called, for example Barn rack.")}}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["site"].empty_label = "No site"
+        self.fields["site"].empty_label = gettext("No site")
 
 
 class UploadForm(OrgForm):

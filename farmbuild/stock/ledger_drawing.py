@@ -8,6 +8,7 @@ from datetime import date
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.season_line import BarLine, BarRow
 from farmbuild.measure import format_count
@@ -28,6 +29,13 @@ def ledger_line(*, organisation: Organisation, rows: QuerySet[Movement], count: 
         times: Counter[date] = Counter(timezone.localtime(at).date() for at, quantity in moved if fits(quantity))
         return BarRow(name, tuple(sorted(times.items())), "movement")
 
-    title = "Movements by day" if count <= MOST else f"The newest {format_count(MOST)} movements by day"
-    both = [row("Came in", lambda quantity: quantity > 0), row("Went out", lambda quantity: quantity < 0)]
+    title = (
+        gettext("Movements by day")
+        if count <= MOST
+        else gettext("The newest %(most)s movements by day") % {"most": format_count(MOST)}
+    )
+    both = [
+        row(gettext("Came in"), lambda quantity: quantity > 0),
+        row(gettext("Went out"), lambda quantity: quantity < 0),
+    ]
     return BarLine(title, both, today_of(organisation=organisation), "movements of a day")

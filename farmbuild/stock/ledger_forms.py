@@ -191,7 +191,7 @@ class LedgerFilter(OrgForm):
         widget=PlainSelect,
     )
     since = DayField(label=gettext_lazy("From"), required=False)
-    until = DayField(label="To", required=False)
+    until = DayField(label=gettext_lazy("To"), required=False)
 
     def filter_rows(self, movements: QuerySet[Movement]) -> QuerySet[Movement]:
         """The movements that fit; what cannot be read narrows nothing."""

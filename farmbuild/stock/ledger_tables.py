@@ -6,7 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.tables import FIGURE, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day, moment
@@ -20,29 +20,33 @@ def signed(quantity: int) -> str:
 
 
 def who(user: Any) -> str:
-    return user.display_name if user else "not known"
+    return user.display_name if user else gettext("not known")
 
 
 def what(movement: Movement) -> str:
     """Issued; Issued, reversed."""
     kind = movement.get_kind_display()
-    return f"{kind}, reversed" if movement.reverses_id else kind
+    return gettext("%(kind)s, reversed") % {"kind": kind} if movement.reverses_id else kind
 
 
 def why(movement: Movement) -> str:
     """The reason with the house and the borrower it names."""
-    told = [f"for {movement.house}" if movement.house else "", movement.borrower, movement.reason]
+    told = [
+        gettext("for %(house)s") % {"house": movement.house} if movement.house else "",
+        movement.borrower,
+        movement.reason,
+    ]
     return ", ".join(filter(None, told))
 
 
 class _MovementTable(FarmTable):
-    at = tables.Column("When")
-    kind = tables.Column("What")
-    quantity = tables.Column("Pieces", attrs=FIGURE)
+    at = tables.Column(gettext_lazy("When"))
+    kind = tables.Column(gettext_lazy("What"))
+    quantity = tables.Column(gettext_lazy("Pieces"), attrs=FIGURE)
     amount = MoneyColumn(verbose_name=gettext_lazy("Value"))
-    by = tables.Column("Who", default="")
-    reason = tables.Column("Why", empty_values=())
-    paper = tables.Column("Paper", default="")
+    by = tables.Column(gettext_lazy("Who"), default="")
+    reason = tables.Column(gettext_lazy("Why"), empty_values=())
+    paper = tables.Column(gettext_lazy("Paper"), default="")
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:movement", args=[record.pk])
@@ -80,8 +84,8 @@ class HistoryTable(_MovementTable):
 class LedgerTable(_MovementTable):
     phone = (("material", "quantity"), ("kind", "at", "lot"))
 
-    material = tables.Column("Material", accessor="lot__material")
-    lot = tables.Column("Lot and place")
+    material = tables.Column(gettext_lazy("Material"), accessor="lot__material")
+    lot = tables.Column(gettext_lazy("Lot and place"))
 
     class Meta:
         model = Movement
@@ -99,10 +103,10 @@ class RepricingTable(FarmTable):
     phone = (("at", "amount"), ("new_cost", "reason"))
     phone_words = {"amount": "", "new_cost": "", "reason": ""}
 
-    at = tables.Column("When")
-    new_cost = tables.Column("Cost of one")
+    at = tables.Column(gettext_lazy("When"))
+    new_cost = tables.Column(gettext_lazy("Cost of one"))
     amount = MoneyColumn(verbose_name=gettext_lazy("Change of the value"))
-    reason = tables.Column("Who and why")
+    reason = tables.Column(gettext_lazy("Who and why"))
 
     class Meta:
         model = Repricing
@@ -115,7 +119,11 @@ class RepricingTable(FarmTable):
 
     def render_new_cost(self, record: Repricing) -> str:
         before, then = (format_money(cost, self.organisation.currency) for cost in (record.old_cost, record.new_cost))
-        return f"{before} to {then}" if record.old_cost != record.new_cost else then
+        return (
+            gettext("%(before)s to %(then)s") % {"before": before, "then": then}
+            if record.old_cost != record.new_cost
+            else then
+        )
 
     def render_reason(self, record: Repricing) -> str:
         return f"{who(record.by)}: {record.reason}"
@@ -124,7 +132,7 @@ class RepricingTable(FarmTable):
 class ShareTable(FarmTable):
     """Who bears what a movement cost."""
 
-    house = tables.Column("For whom", empty_values=())
+    house = tables.Column(gettext_lazy("For whom"), empty_values=())
     quantity = QuantityColumn(verbose_name=gettext_lazy("Pieces"))
     amount = MoneyColumn(verbose_name=gettext_lazy("Cost"))
 
@@ -136,21 +144,21 @@ class ShareTable(FarmTable):
 
     def render_house(self, record: CostShare) -> str:
         if record.job:
-            return f"{record.job}, as a whole"
+            return gettext("%(job)s, as a whole") % {"job": record.job}
         return str(record.house) if record.house else "no house: general expense"
 
 
 class LoanTable(FarmTable):
     phone = (("borrower", "out"), ("back_on", "material"))
-    phone_words = {"back_on": "Back by"}
+    phone_words = {"back_on": gettext_lazy("Back by")}
 
-    borrower = tables.Column("Who has them")
+    borrower = tables.Column(gettext_lazy("Who has them"))
     out = QuantityColumn(verbose_name=gettext_lazy("Still out"))
-    material = tables.Column("Material", accessor="lot__material")
-    lot = tables.Column("Lot")
-    at = tables.Column("Since")
-    back_on = tables.Column("Back by", default="")
-    by = tables.Column("Lent by", default="")
+    material = tables.Column(gettext_lazy("Material"), accessor="lot__material")
+    lot = tables.Column(gettext_lazy("Lot"))
+    at = tables.Column(gettext_lazy("Since"))
+    back_on = tables.Column(gettext_lazy("Back by"), default="")
+    by = tables.Column(gettext_lazy("Lent by"), default="")
 
     class Meta:
         model = Movement
@@ -165,7 +173,7 @@ class LoanTable(FarmTable):
         return moment(value)
 
     def render_back_on(self, value: Any) -> str:
-        return f"{day(value)}, late" if value < today() else day(value)
+        return gettext("%(day)s, late") % {"day": day(value)} if value < today() else day(value)
 
     def render_by(self, value: Any) -> str:
         return who(value)

@@ -29,7 +29,9 @@ class LotTable(FarmTable):
     phone = (("material", "on_hand"), ("length", "free", "place"))
     phone_words = {"length": ""}
 
-    material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
+    material = tables.Column(
+        gettext_lazy("Material"), order_by=("material__name", "material__code", "length", "reference")
+    )
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
     on_hand = QuantityColumn(
         verbose_name=gettext_lazy("On hand"), footer=lambda table: table.sum_text(table.totals.pieces)
@@ -39,7 +41,7 @@ class LotTable(FarmTable):
         order_by=("free_pieces", "pk"),
         footer=lambda table: table.sum_text(table.totals.free),
     )
-    place = tables.Column("Place", order_by=("place__name", "pk"))
+    place = tables.Column(gettext_lazy("Place"), order_by=("place__name", "pk"))
     unit_cost = MoneyColumn(verbose_name=gettext_lazy("Cost of one"))
     worth = MoneyColumn(
         verbose_name=gettext_lazy("Value"),
@@ -47,9 +49,9 @@ class LotTable(FarmTable):
         orderable=False,
         footer=lambda table: format_coins(table.totals.worth, table.organisation.currency),
     )
-    owner = tables.Column("Owner", default="", order_by=("owner__name", "pk"))
-    supplier = tables.Column("Supplier", order_by=("supplier__name", "pk"))
-    reference = tables.Column("Reference")
+    owner = tables.Column(gettext_lazy("Owner"), default="", order_by=("owner__name", "pk"))
+    supplier = tables.Column(gettext_lazy("Supplier"), order_by=("supplier__name", "pk"))
+    reference = tables.Column(gettext_lazy("Reference"))
 
     class Meta:
         model = Lot
@@ -86,8 +88,8 @@ class LotTable(FarmTable):
 
 
 class PlaceTable(FarmTable):
-    name = tables.Column("Place")
-    site = tables.Column("Site", default="None")
+    name = tables.Column(gettext_lazy("Place"))
+    site = tables.Column(gettext_lazy("Site"), default="None")
     lot_count = QuantityColumn(verbose_name=gettext_lazy("Lots"))
 
     class Meta:

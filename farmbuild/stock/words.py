@@ -4,24 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.words import PIECE_NOUNS, piece_noun
-from farmbuild.measure import count_noun, format_count, join_words
+from farmbuild.common.speaking import said_count, said_list
+from farmbuild.measure import format_count
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.stock.selectors import Heap
 
 #: What a sum calls them: unlike things are never added.
 _COUNTED = {
-    Material.Kind.FASTENER: "fastener",
-    Material.Kind.ANCHOR: "anchor",
-    Material.Kind.HARDWARE: "piece of hardware",
+    Material.Kind.FASTENER: _("fastener"),
+    Material.Kind.ANCHOR: _("anchor"),
+    Material.Kind.HARDWARE: _("piece of hardware"),
 }
 _OFFCUTS = {
-    Material.Kind.TUBE: "stick offcut",
-    Material.Kind.LUMBER: "board offcut",
-    Material.Kind.FILM: "film offcut",
-    Material.Kind.CHANNEL: "channel offcut",
+    Material.Kind.TUBE: _("stick offcut"),
+    Material.Kind.LUMBER: _("board offcut"),
+    Material.Kind.FILM: _("film offcut"),
+    Material.Kind.CHANNEL: _("channel offcut"),
 }
 _NOUNS = PIECE_NOUNS | _COUNTED
+#: The same of many.
+MANY = (
+    _("fasteners"), _("anchors"), _("pieces of hardware"), _("stick offcuts"), _("board offcuts"), _("film offcuts"),
+    _("channel offcuts"),
+)  # fmt: skip
 
 
 def noun_of(material: Material, *, offcut: bool) -> str:
@@ -39,7 +48,7 @@ def things_in_words(rows: Iterable[tuple[str, bool, int]]) -> str:
     for kind, offcut, pieces in rows:
         noun = sum_noun(kind, offcut=offcut)
         sums[noun] = sums.get(noun, 0) + pieces
-    return join_words(count_noun(pieces, noun) for noun, pieces in sums.items() if pieces)
+    return said_list(said_count(pieces, noun) for noun, pieces in sums.items() if pieces)
 
 
 def _sums(heaps: Iterable[Heap]) -> dict[str, list[int]]:
@@ -58,17 +67,20 @@ def are_alike(heaps: Iterable[Heap]) -> bool:
 
 
 def heaps_in_words(heaps: Iterable[Heap]) -> str:
-    return things_in_words((heap.material.kind, heap.offcut, heap.pieces) for heap in heaps) or "all empty"
+    return things_in_words((heap.material.kind, heap.offcut, heap.pieces) for heap in heaps) or gettext("all empty")
 
 
 def lead_of(heaps: Iterable[Heap]) -> str:
     """58 sticks in stock: 40 held for houses, 18 free. Of what comes first in ``heaps_in_words``."""
     for noun, (pieces, held) in _sums(heaps).items():
         if not held:
-            state = "all free" if pieces > 1 else "free"
+            state = gettext("all free") if pieces > 1 else gettext("free")
         elif held == pieces:
-            state = "all held for houses" if pieces > 1 else "held for a house"
+            state = gettext("all held for houses") if pieces > 1 else gettext("held for a house")
         else:
-            state = f"{format_count(held)} held for houses, {format_count(pieces - held)} free"
-        return f"{count_noun(pieces, noun)} in stock: {state}"
+            state = gettext("%(held)s held for houses, %(free)s free") % {
+                "held": format_count(held),
+                "free": format_count(pieces - held),
+            }
+        return gettext("%(pieces)s in stock: %(state)s") % {"pieces": said_count(pieces, noun), "state": state}
     return ""

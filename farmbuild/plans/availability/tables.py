@@ -39,7 +39,7 @@ def _cover(cover: Cover) -> tuple[str, str, str, str, str]:
 
 class ThingTable(FarmTable):
     phone = (("material", "on_hand"), ("length", "short_on", "order_by"))
-    phone_words = {"length": "", "short_on": "Short on"}
+    phone_words = {"length": "", "short_on": gettext_lazy("Short on")}
 
     def row_link(self, record: Thing) -> str:
         query, code = _query(thing=record, plan=self.plan), record.material.code
@@ -47,7 +47,7 @@ class ThingTable(FarmTable):
             address = self._addresses[code] = reverse("stock:availability-of", args=[code])
         return f"{address}?{query}" if query else address
 
-    material = tables.Column("Material")
+    material = tables.Column(gettext_lazy("Material"))
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
     on_hand = QuantityColumn(verbose_name=gettext_lazy("On hand"))
     held = QuantityColumn(verbose_name=gettext_lazy("Held"))
@@ -55,8 +55,8 @@ class ThingTable(FarmTable):
     demand = QuantityColumn(verbose_name=gettext_lazy("Needed, not ordered"))
     short_on = DayColumn(accessor="outlook__short_on", verbose_name=gettext_lazy("Runs short on"), default="never")
     most_short = QuantityColumn(accessor="outlook__most_short", verbose_name=gettext_lazy("Short at most"))
-    covers = tables.Column("Covered by", default="–")
-    order_by = tables.Column("Order by", accessor="outlook__order_by", default="–")
+    covers = tables.Column(gettext_lazy("Covered by"), default="–")
+    order_by = tables.Column(gettext_lazy("Order by"), accessor="outlook__order_by", default="–")
 
     class Meta:
         orderable = False
@@ -80,11 +80,11 @@ class ThingTable(FarmTable):
 
 class StepTable(FarmTable):
     phone = (("when", "balance"), ("quantity", "what", "note"))
-    phone_words = {"balance": "Then", "when": "", "quantity": ""}
+    phone_words = {"balance": gettext_lazy("Then"), "when": "", "quantity": ""}
 
     when = DayColumn(accessor="day", verbose_name=gettext_lazy("Day"))
-    what = tables.Column("What", accessor="change__cause")
-    note = tables.Column("For whom, or from where", accessor="change__note", default="")
+    what = tables.Column(gettext_lazy("What"), accessor="change__cause")
+    note = tables.Column(gettext_lazy("For whom, or from where"), accessor="change__note", default="")
     quantity = QuantityColumn(accessor="change__signed", verbose_name=gettext_lazy("Change"))
     balance = QuantityColumn(verbose_name=gettext_lazy("There after it"))
 

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.utils.translation import gettext, ngettext
+
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day, length_plain
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import format_count
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.covers import Cover
 from farmbuild.plans.availability.selectors import Thing
 from farmbuild.stock.words import noun_of
+
+#: What is counted here, one and many.
+NOUNS = (gettext_noop("lead day"), gettext_noop("lead days"))
 
 
 def name_of(thing: Thing, organisation: Organisation) -> str:
@@ -22,34 +29,57 @@ def order_words(thing: Thing, *, today: date) -> str:
     """order by 12 April 2027 from X (lead time 21 days); says by how many days that is late."""
     last = thing.outlook.order_by
     if last is None:
-        return "no supplier offers it now: add an offer, or plan again"
+        return gettext("no supplier offers it now: add an offer, or plan again")
     if last.lead_days is None:
-        return f"order today from {last.supplier}, whose lead time is not known: ask for it and type it"
-    lead = f"{last.supplier} (lead time {count_noun(last.lead_days, 'day')})"
+        return gettext("order today from %(supplier)s, whose lead time is not known: ask for it and type it") % {
+            "supplier": last.supplier
+        }
+    lead = gettext("%(supplier)s (lead time %(days)s)") % {
+        "supplier": last.supplier,
+        "days": said_count(last.lead_days, "day"),
+    }
     if not last.days_late:
-        return f"order by {day(last.day)} from {lead}"
-    return (
-        f"the last day to order was {day(last.day)} from {lead}, {count_noun(last.days_late, 'day')} ago:"
-        " order today, and ask for a sooner delivery"
-    )
+        return gettext("order by %(day)s from %(lead)s") % {"day": day(last.day), "lead": lead}
+    return gettext(
+        "the last day to order was %(day)s from %(lead)s, %(days)s ago: order today, and ask for a sooner delivery"
+    ) % {"day": day(last.day), "lead": lead, "days": said_count(last.days_late, "day")}
 
 
 def cover_words(cover: Cover, *, today: date) -> str:
     """Draft 1-1 to X brings 60; send it by 12 April 2027."""
     if cover.sent:
-        return f"Order {cover.order} from {cover.supplier} brings {format_count(cover.quantity)} on {day(cover.day)}"
-    late = f"it should have gone out by {day(cover.day)}" if cover.day < today else f"send it by {day(cover.day)}"
-    return f"Draft {cover.order} to {cover.supplier} brings {format_count(cover.quantity)}; {late}"
+        return gettext("Order %(order)s from %(supplier)s brings %(quantity)s on %(day)s") % {
+            "order": cover.order,
+            "supplier": cover.supplier,
+            "quantity": format_count(cover.quantity),
+            "day": day(cover.day),
+        }
+    late = (
+        gettext("it should have gone out by %(day)s") % {"day": day(cover.day)}
+        if cover.day < today
+        else gettext("send it by %(day)s") % {"day": day(cover.day)}
+    )
+    return gettext("Draft %(order)s to %(supplier)s brings %(quantity)s; %(late)s") % {
+        "order": cover.order,
+        "supplier": cover.supplier,
+        "quantity": format_count(cover.quantity),
+        "late": late,
+    }
 
 
 def covered_words(thing: Thing, *, today: date) -> str:
     """The first order that covers it, how many more there are, and what is still to be ordered."""
     said = f" {cover_words(thing.covers[0], today=today)}."
     if more := len(thing.covers) - 1:
-        said += f" {count_noun(more, 'more order')} {'brings' if more == 1 else 'bring'} it too."
+        said += ngettext(" %(count)s more order brings it too.", " %(count)s more orders bring it too.", more) % {
+            "count": format_count(more)
+        }
     if thing.to_order:
-        many = count_noun(thing.to_order, noun_of(thing.material, offcut=False))
-        said += f" For {many} there is no order: {order_words(thing, today=today)}."
+        many = said_count(thing.to_order, noun_of(thing.material, offcut=False))
+        said += gettext(" For %(many)s there is no order: %(order)s.") % {
+            "many": many,
+            "order": order_words(thing, today=today),
+        }
     return said
 
 
@@ -60,11 +90,19 @@ def short_words(thing: Thing, *, today: date) -> tuple[str, str]:
     """
     out = thing.outlook
     if out.short_on is None:
-        many = count_noun(out.balance, noun_of(thing.material, offcut=False))
-        return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known.", ""
-    many = count_noun(out.short_by, noun_of(thing.material, offcut=False))
-    more = f" Up to {format_count(out.most_short)} are missing later." if out.most_short > out.short_by else ""
-    said = f"Runs short on {day(out.short_on)}: {many}."
+        many = said_count(out.balance, noun_of(thing.material, offcut=False))
+        return ngettext(
+            "Does not run short: %(many)s is left after all that is known.",
+            "Does not run short: %(many)s are left after all that is known.",
+            out.balance,
+        ) % {"many": many}, ""
+    many = said_count(out.short_by, noun_of(thing.material, offcut=False))
+    more = (
+        gettext(" Up to %(most_short)s are missing later.") % {"most_short": format_count(out.most_short)}
+        if out.most_short > out.short_by
+        else ""
+    )
+    said = gettext("Runs short on %(day)s: %(many)s.") % {"day": day(out.short_on), "many": many}
     if thing.covers:
         return said, f"{covered_words(thing, today=today)}{more}".strip()
     order = order_words(thing, today=today)
@@ -73,13 +111,17 @@ def short_words(thing: Thing, *, today: date) -> tuple[str, str]:
 
 def working(thing: Thing) -> list[str]:
     """How the answer was worked out."""
-    sums = (
-        f"On hand {format_count(thing.on_hand)}, plus {format_count(thing.incoming)} on sent orders,"
-        f" less {format_count(thing.held)} held for"
-        f" houses, less {format_count(thing.demand)} wanted that no sent order covers:"
-        f" {format_count(thing.outlook.balance)} at the end."
-    )
-    rule = (
+    sums = gettext(
+        "On hand %(on_hand)s, plus %(incoming)s on sent orders, less %(held)s held for houses, "
+        "less %(demand)s wanted that no sent order covers: %(balance)s at the end."
+    ) % {
+        "on_hand": format_count(thing.on_hand),
+        "incoming": format_count(thing.incoming),
+        "held": format_count(thing.held),
+        "demand": format_count(thing.demand),
+        "balance": format_count(thing.outlook.balance),
+    }
+    rule = gettext(
         "What comes on a day counts before what is taken on it (common practice, no source). What should have come"
         " before today counts from tomorrow; what should have been taken already counts today."
     )
@@ -87,9 +129,18 @@ def working(thing: Thing) -> list[str]:
     if last is None or thing.outlook.short_on is None:
         return [sums, rule]
     if last.lead_days is None:
-        return [sums, rule, f"{last.supplier} has not said how long it takes, so no later day than today is safe."]
-    order = (
-        f"Order by {day(thing.outlook.short_on)} less the {count_noun(last.lead_days, 'lead day')} of {last.supplier},"
-        " or before the offer ends. Of all offers that hold today, the latest day counts."
-    )
+        return [
+            sums,
+            rule,
+            gettext("%(supplier)s has not said how long it takes, so no later day than today is safe.")
+            % {"supplier": last.supplier},
+        ]
+    order = gettext(
+        "Order by %(day)s less the %(lead_days)s of %(supplier)s, or before the offer ends. Of "
+        "all offers that hold today, the latest day counts."
+    ) % {
+        "day": day(thing.outlook.short_on),
+        "lead_days": said_count(last.lead_days, "lead day"),
+        "supplier": last.supplier,
+    }
     return [sums, rule, order]

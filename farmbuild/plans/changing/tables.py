@@ -28,13 +28,13 @@ class ChangeTable(FarmTable):
 
     phone = (("material", "quantity"), ("what", "days", "supplier"))
 
-    material = tables.Column("Material", empty_values=())
+    material = tables.Column(gettext_lazy("Material"), empty_values=())
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
     quantity = QuantityColumn(verbose_name=gettext_lazy("Pieces"), accessor="pieces", default="–")
-    what = tables.Column("What", accessor="kind")
-    supplier = tables.Column("Supplier", default="–")
-    order = tables.Column("Order", default="–")
-    days = tables.Column("There on", accessor="day", default="–")
+    what = tables.Column(gettext_lazy("What"), accessor="kind")
+    supplier = tables.Column(gettext_lazy("Supplier"), default="–")
+    order = tables.Column(gettext_lazy("Order"), default="–")
+    days = tables.Column(gettext_lazy("There on"), accessor="day", default="–")
     money = MoneyColumn(verbose_name=gettext_lazy("Money"))
 
     class Meta:

@@ -27,14 +27,16 @@ class LeftTable(FarmTable):
     phone = (("material", "left"), ("length", "place", "serves"))
     phone_words = {"length": ""}
 
-    material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
+    material = tables.Column(
+        gettext_lazy("Material"), order_by=("material__name", "material__code", "length", "reference")
+    )
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"))
     left = QuantityColumn(
         verbose_name=gettext_lazy("Left"),
         # Nothing where sticks would be added to screws.
         footer=lambda table: format_count(table.totals["pieces"]) if table.totals["alike"] else "",
     )
-    place = tables.Column("Place", order_by=("place__name", "pk"))
+    place = tables.Column(gettext_lazy("Place"), order_by=("place__name", "pk"))
     value = MoneyColumn(
         verbose_name=gettext_lazy("Value"),
         accessor="worth",
@@ -47,8 +49,8 @@ class LeftTable(FarmTable):
         order_by=("-received_on", "pk"),
         empty_values=(),
     )
-    serves = tables.Column("Next houses it would serve", empty_values=(), orderable=False)
-    reference = tables.Column("Lot")
+    serves = tables.Column(gettext_lazy("Next houses it would serve"), empty_values=(), orderable=False)
+    reference = tables.Column(gettext_lazy("Lot"))
 
     class Meta:
         empty_text = gettext_lazy("There are no leftovers.")

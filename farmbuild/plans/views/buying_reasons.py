@@ -5,6 +5,7 @@ from __future__ import annotations
 import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.paging import paged
 from farmbuild.common.tables import FarmTable
@@ -16,8 +17,8 @@ from farmbuild.plans.views.parts import ROWS_A_PAGE, of_ready_plan
 class WhyTable(FarmTable):
     """Rows are pairs of what was bought and why."""
 
-    material = tables.Column("Bought", orderable=False)
-    why = tables.Column("Why this offer", orderable=False)
+    material = tables.Column(gettext_lazy("Bought"), orderable=False)
+    why = tables.Column(gettext_lazy("Why this offer"), orderable=False)
 
 
 @of_ready_plan

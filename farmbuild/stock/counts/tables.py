@@ -20,12 +20,12 @@ from farmbuild.stock.models import CountEntry, CountLine, StockCount
 class CountTable(FarmTable):
     phone = (("number", "counted_count"), ("state", "line_count", "started_at"))
 
-    number = tables.Column("Count")
-    state = tables.Column("State")
+    number = tables.Column(gettext_lazy("Count"))
+    state = tables.Column(gettext_lazy("State"))
     line_count = QuantityColumn(verbose_name=gettext_lazy("Lots"))
     counted_count = QuantityColumn(verbose_name=gettext_lazy("Counted"))
-    started_at = tables.Column("Started")
-    ended_at = tables.Column("Ended", default="")
+    started_at = tables.Column(gettext_lazy("Started"))
+    ended_at = tables.Column(gettext_lazy("Ended"), default="")
 
     class Meta:
         model = StockCount
@@ -50,8 +50,8 @@ class CountPlaceTable(FarmTable):
     phone = (("place", "counted_count"), ("line_count", "again_count", "site"))
     phone_quiet = ("again_count",)
 
-    place = tables.Column("Place")
-    site = tables.Column("Site", accessor="place__site", default="")
+    place = tables.Column(gettext_lazy("Place"))
+    site = tables.Column(gettext_lazy("Site"), accessor="place__site", default="")
     line_count = QuantityColumn(verbose_name=gettext_lazy("Lots"))
     counted_count = QuantityColumn(verbose_name=gettext_lazy("Counted"))
     again_count = QuantityColumn(verbose_name=gettext_lazy("To count again"))
@@ -71,12 +71,12 @@ class DifferenceTable(FarmTable):
     phone = (("material", "difference"), ("lot", "value", "place"))
     phone_words = {"difference": ""}
 
-    lot = tables.Column("Lot")
-    material = tables.Column("Material", accessor="lot__material")
+    lot = tables.Column(gettext_lazy("Lot"))
+    material = tables.Column(gettext_lazy("Material"), accessor="lot__material")
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), accessor="lot__length", default="")
-    place = tables.Column("Place")
+    place = tables.Column(gettext_lazy("Place"))
     counted = QuantityColumn(verbose_name=gettext_lazy("Counted"))
-    difference = tables.Column("Difference", attrs=FIGURE)
+    difference = tables.Column(gettext_lazy("Difference"), attrs=FIGURE)
     value = MoneyColumn(verbose_name=gettext_lazy("Value"), footer=lambda table: table.money(table.sums_of_lots))
 
     class Meta:
@@ -115,14 +115,14 @@ class EntryTable(FarmTable):
     """Every time that a lot was counted, newest first."""
 
     phone = (("counted_at", "counted"), ("expected", "by", "source", "at"))
-    phone_words = {"at": "entered"}
+    phone_words = {"at": gettext_lazy("entered")}
 
-    counted_at = tables.Column("Counted at")
+    counted_at = tables.Column(gettext_lazy("Counted at"))
     counted = QuantityColumn(verbose_name=gettext_lazy("Counted"))
     expected = QuantityColumn(verbose_name=gettext_lazy("Stock record then"))
-    by = tables.Column("Who", default="")
-    source = tables.Column("How")
-    at = tables.Column("Entered at")
+    by = tables.Column(gettext_lazy("Who"), default="")
+    source = tables.Column(gettext_lazy("How"))
+    at = tables.Column(gettext_lazy("Entered at"))
 
     class Meta:
         model = CountEntry

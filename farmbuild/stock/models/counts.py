@@ -11,6 +11,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthField
@@ -30,9 +31,9 @@ class StockCount(OrgOwned):
     """Counting some places. Open until it is posted or dropped."""
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        POSTED = "posted", "Posted"
-        DROPPED = "dropped", "Cancelled"
+        OPEN = "open", gettext_lazy("Open")
+        POSTED = "posted", gettext_lazy("Posted")
+        DROPPED = "dropped", gettext_lazy("Cancelled")
 
     number = models.PositiveIntegerField(editable=False)
     state = models.CharField(max_length=7, choices=State, default=State.OPEN, editable=False)

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.common.fields import ThousandthsField
@@ -73,16 +74,16 @@ class Movement(models.Model):
     """
 
     class Kind(models.TextChoices):
-        RECEIVE = "receive", "Received"
-        COUNT = "count", "Count adjustment"
-        SCRAP = "scrap", "Scrapped"
-        ISSUE = "issue", "Issued"
-        RETURN = "return", "Returned"
-        CUT = "cut", "Cut"
-        MOVE = "move", "Moved"
-        LEND = "lend", "Lent"
-        GIVEN_BACK = "givenback", "Loan returned"
-        HANDED_OUT = "handout", "Handed out to a member"
+        RECEIVE = "receive", gettext_lazy("Received")
+        COUNT = "count", gettext_lazy("Count adjustment")
+        SCRAP = "scrap", gettext_lazy("Scrapped")
+        ISSUE = "issue", gettext_lazy("Issued")
+        RETURN = "return", gettext_lazy("Returned")
+        CUT = "cut", gettext_lazy("Cut")
+        MOVE = "move", gettext_lazy("Moved")
+        LEND = "lend", gettext_lazy("Lent")
+        GIVEN_BACK = "givenback", gettext_lazy("Loan returned")
+        HANDED_OUT = "handout", gettext_lazy("Handed out to a member")
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=10, choices=Kind)

@@ -19,14 +19,16 @@ class ReservationTable(FarmTable):
     phone = (("material", "quantity"), ("house", "purpose", "length"))
     phone_words = {"length": ""}
 
-    house = tables.Column("For", orderable=False)
-    purpose = tables.Column("Use", orderable=False)
+    house = tables.Column(gettext_lazy("For"), orderable=False)
+    purpose = tables.Column(gettext_lazy("Use"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Held"), orderable=False)
-    material = tables.Column("Material", empty_values=(), orderable=False)
+    material = tables.Column(gettext_lazy("Material"), empty_values=(), orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), empty_values=(), orderable=False)
-    where = tables.Column("Where", empty_values=(), orderable=False)
+    where = tables.Column(gettext_lazy("Where"), empty_values=(), orderable=False)
     need_by = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
-    plan = tables.Column("Plan", accessor="plan__number", orderable=False, attrs={"cell": {"class": "figure"}})
+    plan = tables.Column(
+        gettext_lazy("Plan"), accessor="plan__number", orderable=False, attrs={"cell": {"class": "figure"}}
+    )
 
     class Meta(FarmTable.Meta):
         model = Reservation
