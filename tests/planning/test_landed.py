@@ -71,6 +71,23 @@ def test_what_the_total_has_beyond_its_parts_is_shared_too():
     assert landed_lines(bill, "USD") == [D("28.50"), D("66.50")]
 
 
+@pytest.mark.parametrize(
+    ("included", "recovered", "kept"),
+    [(True, True, "0.8"), (True, False, "1"), (False, True, "1"), (False, False, "1.25")],
+)
+def test_what_comes_beyond_the_order_or_at_another_price_costs_what_of_its_tax_stays(included, recovered, kept):
+    """A quarter of tax on ten pieces of 10: within the price it is a fifth of it. Twelve came, and none is billed."""
+    asked = order(recovered, included, "0", percent="25", goods=[(1, 10, D(10))])
+    assert landed(asked, {}, D(0), [Arrival(1, 1, 12)])[1].stock == 120 * D(kept)
+    assert landed(asked, {}, D(0), [Arrival(1, 1, 4, price=D(15))])[1].stock == 60 * D(kept)
+    # Of three at 15 one is billed already, at 9.
+    found = landed(asked, {1: Billed(1, D(9))}, D(0), [Arrival(1, 1, 3, price=D(15))])
+    assert found[1].stock == 9 + 30 * D(kept)
+    # Billed beyond the order, and more than that came.
+    billed = {1: Billed(11, D(99))}
+    assert landed(asked, billed, D(0), [Arrival(1, 1, 13)])[1].stock == 99 + 20 * D(kept)
+
+
 def test_more_tax_than_was_billed_is_refused():
     with pytest.raises(ValueError, match="more tax"):
         landed_lines(Bill([BilledLine(1, 1, D(1))], D(0), D(5), D(4), tax_recovered=True), "USD")

@@ -5,12 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from hypothesis import given
+from hypothesis import strategies as st
+
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.spec import Joint
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import InHouse, Lot
-from farmbuild.planning.netting.joints import MoreJoints
+from farmbuild.planning.netting.joints import SLEEVES, MoreJoints
+from farmbuild.planning.results import TakeoffRow
 from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import TWELVE, feet, house, season
+from tests.size import examples
 
 IMPERIAL = UnitSystem.IMPERIAL
 #: 13 hoops of two sticks; a ridge of 48 ft that is typed as sticks of 21 ft, three of them.
@@ -58,12 +64,40 @@ def test_sticks_that_the_house_has_make_joints_too() -> None:
     assert not plan.too_much
 
 
+@examples(30)
+@given(st.integers(-9, 9), st.integers(-9, 9), st.integers(0, 40), st.sampled_from(["", "sleeve"]))
+def test_screws_sleeves_and_tape_are_counted_from_the_joints(taped, of_curtains, there, joint) -> None:
+    """Screws as the spec has them, of sleeves their own; one sleeve a joint, and none on curtains."""
+    spec = SPEC if not joint else replace(SPEC, purlin_joint=Joint.OUTER, purlin_sleeve_screws=4)
+    given_ = season(house("A", spec))
+    materials = {material.code: material for material in given_.materials}
+    more = MoreJoints()
+    more.count("curtain pipes", of_curtains)
+    more.count("ridge purlins", taped)
+    assert (more.taped, more.of_curtains) == (taped, of_curtains)
+    row = TakeoffRow("A", "", "screw", None, there, "pieces", False, "as typed")
+    screws = (4 if joint else spec.screws_per_joint) * taped + spec.screws_per_joint * of_curtains
+    for purpose, joints, change in (
+        ("joint screws", taped + of_curtains, screws),
+        (SLEEVES, taped, taped),
+        ("ridge purlins", 0, 0),
+    ):
+        own = replace(row, purpose=purpose)
+        found = more.follow(given_.houses[0], own, materials, IMPERIAL)
+        assert found.quantity == max(0, there + (change if joints else 0)), purpose
+        if not joints:
+            assert found == own
+        else:
+            many = f"{abs(joints)} joint{'s' if abs(joints) != 1 else ''} {'more' if joints > 0 else 'fewer'}"
+            assert many in found.working
+
+
 def test_a_roll_of_tape_goes_on_where_the_joints_of_the_house_end() -> None:
     """15 joints of the spec and two of the house fill a roll of 17: one more begins another."""
-    given = season(house("A", replace(SPEC, joints_per_roll=17)))
-    materials = {material.code: material for material in given.materials}
-    (tape,) = [row for row in take_off(given.houses[0], materials, IMPERIAL) if row.purpose == "joint tape"]
+    asked = season(house("A", replace(SPEC, joints_per_roll=17)))
+    materials = {material.code: material for material in asked.materials}
+    (tape,) = [row for row in take_off(asked.houses[0], materials, IMPERIAL) if row.purpose == "joint tape"]
     assert tape.quantity == 1
     for before, rolls in ((0, 1), (2, 2)):
-        followed = MoreJoints(taped=1).follow(given.houses[0], tape, materials, IMPERIAL, before=before)
+        followed = MoreJoints(taped=1).follow(asked.houses[0], tape, materials, IMPERIAL, before=before)
         assert followed.quantity == rolls, before
