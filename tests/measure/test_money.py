@@ -69,6 +69,7 @@ def test_any_text_is_an_amount_or_refused_in_words(text):
 def test_shown_with_the_currency():
     assert format_money(Decimal("2310.4"), "USD") == "$2,310.40"
     assert format_money(Decimal("0.0725"), "USD") == "$0.0725"
+    assert format_money(Decimal("0.07254"), "USD") == "$0.0725"
     assert format_money(Decimal("1200"), "JPY") == "¥1,200"
     assert format_money(Decimal("-3"), "CHF") == "-CHF 3.00"
     assert format_money(Decimal("0"), "USD") == "$0.00"

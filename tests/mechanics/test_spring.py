@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from farmbuild.mechanics import TUBES, BendRecipe, BentHoop, Hoop, bent_hoop, spring_in
+from farmbuild.mechanics.spring import stress_in
 
 RAIL = TUBES["rail-1-3-8"]
 
@@ -23,6 +24,9 @@ def test_half_circle_of_the_handbook():
     force = 150 * 2 * RAIL.e_mpa * RAIL.second_moment / (math.pi * 1900**3)
     assert sprung.force == pytest.approx(force, rel=1e-6)
     assert sprung.crown_moment == pytest.approx(force * 1900, rel=1e-6)
+    # Bending stress M c / I; halfway up the hoop half of that at the crown.
+    assert sprung.stress == pytest.approx(sprung.crown_moment / RAIL.section_modulus, rel=1e-9)
+    assert stress_in(sprung, 950, RAIL) == pytest.approx(sprung.stress / 2, rel=1e-9)
 
 
 def test_design_formula_for_any_half_angle():

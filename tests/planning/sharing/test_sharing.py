@@ -441,3 +441,13 @@ def test_days_a_share_are_within_a_tenth_after_a_season():
         fair = min(level, asked[key] / shares[key])
         assert 0.9 * fair <= days / shares[key] <= 1.1 * level, (key, days, fair, level)
     assert sum(asked[key] / shares[key] > level for key in asked) >= 10
+
+
+def test_who_would_go_first_but_cannot_have_it_is_not_said_to_come_behind():
+    """Brook Acre never had one, but asks for four days where three are."""
+    asked = [ask("1", "a", 1, 0, 2), ask("2", "b", 4, 0, 2)]
+    had = members()
+    had["a"] = replace(had["a"], days=9)
+    given = share(asked, BENDERS, [], DAY, had).given[0]
+    assert "goes before" not in given.reason
+    assert given.reason.endswith("had 9 days this season, for 1 share.")
