@@ -8,6 +8,8 @@ from types import MappingProxyType
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import MoneyField, use_organisation
 from farmbuild.common.forms import OrgForm, RowsField
@@ -22,14 +24,16 @@ from farmbuild.sites.house_choice import HouseChoiceField
 from farmbuild.sites.models import Site
 from farmbuild.sites.selectors import sites_of
 
-_DAY_WORDS = dict.fromkeys(("required", "invalid"), "Type a date, for example 2027-05-12.")
-_TIME_WORDS = dict.fromkeys(("required", "invalid"), "Type a time, for example 07:30.")
+_DAY_WORDS = dict.fromkeys(("required", "invalid"), gettext_lazy("Type a date, for example 2027-05-12."))
+_TIME_WORDS = dict.fromkeys(("required", "invalid"), gettext_lazy("Type a time, for example 07:30."))
 _NUMBER = ("required", "invalid", "min_value", "max_value", "max_digits", "max_decimal_places")
-_HOURS_WORDS = dict.fromkeys(_NUMBER, "Type the hours as a number from 0.05 to 24, for example 2.5.")
-_TIMES_WORDS = dict.fromkeys(_NUMBER, f"Type how many trips it were, from 1 to {MAX_TIMES}.")
+_HOURS_WORDS = dict.fromkeys(_NUMBER, gettext_lazy("Type the hours as a number from 0.05 to 24, for example 2.5."))
+_TIMES_WORDS = dict.fromkeys(
+    _NUMBER, format_lazy(gettext_lazy("Type how many trips it were, from 1 to {most}."), most=MAX_TIMES)
+)
 
 
-def day_field(label: str = "Day") -> forms.DateField:
+def day_field(label: str = gettext_lazy("Day")) -> forms.DateField:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     return forms.DateField(label=label, widget=widget, error_messages=_DAY_WORDS, initial=today)
 
@@ -63,49 +67,54 @@ class _OfAHouseOrJob(OrgForm):
             # Without jobs the house is asked for, but where it may be a general expense.
             del self.fields["job"]
             if not self.general:
-                self.fields["house"].required, self.fields["house"].empty_label = True, "Choose one"
+                self.fields["house"].required, self.fields["house"].empty_label = True, gettext("Choose one")
 
 
 def _house_field(help_text: str = "") -> HouseChoiceField:
     return HouseChoiceField(
-        label="House",
-        empty_label="No house",
+        label=gettext_lazy("House"),
+        empty_label=gettext_lazy("No house"),
         help_text=help_text,
-        error_messages={"required": "Choose the house."},
+        error_messages={"required": gettext_lazy("Choose the house.")},
     )
 
 
 def _job_field() -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
-        label="Or a job as a whole",
+        label=gettext_lazy("Or a job as a whole"),
         queryset=PaidTime._meta.get_field("job").related_model.objects.none(),
         required=False,
-        empty_label="No job",
+        empty_label=gettext_lazy("No job"),
     )
 
 
 class TimeForm(_OfAHouseOrJob):
-    person = forms.ModelChoiceField(label="Who", queryset=Person.objects.none())
+    person = forms.ModelChoiceField(label=gettext_lazy("Who"), queryset=Person.objects.none())
     day = day_field()
     house = _house_field()
     job = _job_field()
-    step = forms.ChoiceField(label="Step", choices=[("", "Other work"), *Kind.choices], required=False)
+    step = forms.ChoiceField(
+        label=gettext_lazy("Step"), choices=[("", gettext_lazy("Other work")), *Kind.choices], required=False
+    )
     what = forms.CharField(
-        label="What was done", max_length=200, required=False, help_text="Where it is none of the steps."
+        label=gettext_lazy("What was done"),
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("Where it is none of the steps."),
     )
     hours = DecimalFormField(
-        label="Hours",
+        label=gettext_lazy("Hours"),
         required=False,
         min_value=Decimal("0.05"),
         max_value=24,
         max_digits=6,
         decimal_places=4,
-        help_text="Without breaks. May stay empty where both times are typed.",
+        help_text=gettext_lazy("Without breaks. May stay empty where both times are typed."),
         error_messages=_HOURS_WORDS,
     )
-    starts = _time_field("From")
-    ends = _time_field("To")
-    next_day = forms.BooleanField(label="It ended on the next day", required=False)
+    starts = _time_field(gettext_lazy("From"))
+    ends = _time_field(gettext_lazy("To"))
+    next_day = forms.BooleanField(label=gettext_lazy("It ended on the next day"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -114,10 +123,10 @@ class TimeForm(_OfAHouseOrJob):
 
 class PeopleForm(OrgForm):
     people = RowsField(
-        label="Who worked",
+        label=gettext_lazy("Who worked"),
         queryset=Person.objects.none(),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose who worked."},
+        error_messages={"required": gettext_lazy("Choose who worked.")},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -127,14 +136,14 @@ class PeopleForm(OrgForm):
 
 class TakeBackForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: typed for the wrong house."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: typed for the wrong house.")},
     )
 
 
 class EquipmentDayForm(_OfAHouseOrJob):
-    equipment = forms.ModelChoiceField(label="What was used", queryset=Equipment.objects.none())
+    equipment = forms.ModelChoiceField(label=gettext_lazy("What was used"), queryset=Equipment.objects.none())
     day = day_field()
     house = _house_field()
     job = _job_field()
@@ -148,12 +157,16 @@ class EquipmentDayForm(_OfAHouseOrJob):
 class TripForm(_OfAHouseOrJob):
     general = True
 
-    site = forms.ModelChoiceField(label="Site", queryset=Site.objects.none())
+    site = forms.ModelChoiceField(label=gettext_lazy("Site"), queryset=Site.objects.none())
     day = day_field()
     times = WholeFormField(
-        label="Trips, there and back", min_value=1, max_value=MAX_TIMES, initial=1, error_messages=_TIMES_WORDS
+        label=gettext_lazy("Trips, there and back"),
+        min_value=1,
+        max_value=MAX_TIMES,
+        initial=1,
+        error_messages=_TIMES_WORDS,
     )
-    house = _house_field("Without a house or a job it is a general expense.")
+    house = _house_field(gettext_lazy("Without a house or a job it is a general expense."))
     job = _job_field()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -169,17 +182,24 @@ class _RateForm(OrgForm):
 
 class PayRateForm(_RateForm):
     person = forms.ModelChoiceField(
-        label="Person", queryset=Person.objects.none(), required=False, empty_label="Everybody, or a crew"
+        label=gettext_lazy("Person"),
+        queryset=Person.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("Everybody, or a crew"),
     )
     crew = forms.ModelChoiceField(
-        label="Crew",
+        label=gettext_lazy("Crew"),
         queryset=Crew.objects.none(),
         required=False,
-        empty_label="No crew",
-        help_text="Its people who have no rate of their own. Without a person or crew it is of everybody else.",
+        empty_label=gettext_lazy("No crew"),
+        help_text=gettext_lazy(
+            "Its people who have no rate of their own. Without a person or crew it is of everybody else."
+        ),
     )
-    an_hour = MoneyField(label="Cost of an hour", error_messages={"required": "Type what an hour costs."})
-    since = day_field("From this day on")
+    an_hour = MoneyField(
+        label=gettext_lazy("Cost of an hour"), error_messages={"required": gettext_lazy("Type what an hour costs.")}
+    )
+    since = day_field(gettext_lazy("From this day on"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -189,13 +209,21 @@ class PayRateForm(_RateForm):
 
 class EquipmentRateForm(_RateForm):
     bender = forms.ModelChoiceField(
-        label="Bender", queryset=Bender.objects.none(), required=False, empty_label="Something else"
+        label=gettext_lazy("Bender"),
+        queryset=Bender.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("Something else"),
     )
     name = forms.CharField(
-        label="What else", max_length=120, required=False, help_text="For example post driver. Empty for a bender."
+        label=gettext_lazy("What else"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("For example post driver. Empty for a bender."),
     )
-    a_day = MoneyField(label="Price of a day", error_messages={"required": "Type the price of a day."})
-    since = day_field("From this day on")
+    a_day = MoneyField(
+        label=gettext_lazy("Price of a day"), error_messages={"required": gettext_lazy("Type the price of a day.")}
+    )
+    since = day_field(gettext_lazy("From this day on"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -204,10 +232,15 @@ class EquipmentRateForm(_RateForm):
 
 class TripRateForm(_RateForm):
     site = forms.ModelChoiceField(
-        label="Site", queryset=Site.objects.none(), required=False, empty_label="Every site without its own price"
+        label=gettext_lazy("Site"),
+        queryset=Site.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("Every site without its own price"),
     )
-    each = MoneyField(label="Price of a trip", error_messages={"required": "Type the price of a trip."})
-    since = day_field("From this day on")
+    each = MoneyField(
+        label=gettext_lazy("Price of a trip"), error_messages={"required": gettext_lazy("Type the price of a trip.")}
+    )
+    since = day_field(gettext_lazy("From this day on"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

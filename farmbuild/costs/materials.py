@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from farmbuild.buying.invoices.selectors import adjusted_of, expense_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of
 
-DAMAGED = "Damaged on arrival, not credited"
-LATER = "Bills that came later"
+DAMAGED = gettext_lazy("Damaged on arrival, not credited")
+LATER = gettext_lazy("Bills that came later")
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ def materials_of(
         for row in material_cost_of(**which)
     ]
     found += [
-        MaterialCost(house, LATER, None, Decimal(0), amount, job=job)
+        MaterialCost(house, str(LATER), None, Decimal(0), amount, job=job)
         for (house, job), amount in adjusted_of(**which).items()
         if amount
     ]
@@ -51,5 +53,5 @@ def materials_of(
             for row in general_expense_of(organisation=organisation)
         ]
         damaged = expense_of(organisation=organisation)
-        found.append(MaterialCost(None, DAMAGED, None, Decimal(0), damaged))
+        found.append(MaterialCost(None, str(DAMAGED), None, Decimal(0), damaged))
     return found

@@ -8,6 +8,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext, gettext_lazy
+
+from farmbuild.common.speaking import said_day, said_list
 from farmbuild.costs.equipment.proposals import ProposedDay
 from farmbuild.costs.lists import equipment_rates_of, pay_rates_of, trip_rates_of
 from farmbuild.costs.models import PaidTime, Posted
@@ -15,13 +18,13 @@ from farmbuild.costs.rates import PayRates
 from farmbuild.costs.time.approved import NAMES, ApprovedHours, approved_hours, not_in_money_of, why_not
 from farmbuild.costs.time.posting import told
 from farmbuild.costs.trips.proposals import ProposedTrip
-from farmbuild.measure import format_day, format_minutes, format_money, join_words
+from farmbuild.measure import format_minutes, format_money
 from farmbuild.orgs.models import Organisation
 
 #: Proposals that a page lists, and one press records.
 MOST_PROPOSED = 100
 #: What hours wait for that one press puts into money.
-NOTHING = "nothing"
+NOTHING = gettext_lazy("nothing")
 
 
 @dataclass(frozen=True)
@@ -66,12 +69,15 @@ def time_page(*, organisation: Organisation) -> dict[str, Any]:
 
 
 def time_facts(row: PaidTime) -> list[tuple[str, Any]]:
-    source = "approved hours" if row.approval_id else "typed"
+    source = gettext("approved hours") if row.approval_id else gettext("typed")
     return [
-        ("What", told(row)),
-        ("Who", row.person),
-        ("How long", format_minutes(abs(row.minutes))),
-        ("From", f"{source}, past the end of the crew's day" if row.after_hours else source),
+        (gettext("What"), told(row)),
+        (gettext("Who"), row.person),
+        (gettext("How long"), format_minutes(abs(row.minutes))),
+        (
+            gettext("From"),
+            gettext("%(source)s, past the end of the crew's day") % {"source": source} if row.after_hours else source,
+        ),
     ]
 
 
@@ -97,10 +103,22 @@ class Proposed:
 def proposed(found: Sequence[ProposedDay | ProposedTrip], currency: str) -> Proposed:
     shown = found[:MOST_PROPOSED]
     words = [
-        f"{one.equipment} at {one.house}, {format_day(one.day)}: {format_money(one.rate, currency)}"
+        gettext("%(equipment)s at %(house)s, %(day)s: %(rate)s")
+        % {
+            "equipment": one.equipment,
+            "house": one.house,
+            "day": said_day(one.day),
+            "rate": format_money(one.rate, currency),
+        }
         if isinstance(one, ProposedDay)
-        else f"{one.crew} to {one.site} for {join_words(map(str, one.houses))}, {format_day(one.day)}:"
-        f" {format_money(one.rate, currency)}"
+        else gettext("%(crew)s to %(site)s for %(houses)s, %(day)s: %(rate)s")
+        % {
+            "crew": one.crew,
+            "site": one.site,
+            "houses": said_list(map(str, one.houses)),
+            "day": said_day(one.day),
+            "rate": format_money(one.rate, currency),
+        }
         for one in shown
     ]
     return Proposed(words, " ".join(one.token for one in shown), len(found) - len(shown))
@@ -117,7 +135,11 @@ class RateRow:
     price: Decimal
 
 
-_TITLES = {"pay": "An hour of work", "equipment": "A day of equipment", "trips": "A trip"}
+_TITLES = {
+    "pay": gettext_lazy("An hour of work"),
+    "equipment": gettext_lazy("A day of equipment"),
+    "trips": gettext_lazy("A trip"),
+}
 
 
 def rates_page(*, organisation: Organisation) -> dict[str, Any]:
@@ -137,9 +159,9 @@ def row_page(row: Posted, parts: Iterable[tuple[str, Any]]) -> dict[str, Any]:
     other = row.reverses or getattr(row, "reversed_by", None)
     facts = [
         *parts,
-        ("Price", format_money(row.rate, currency)),
-        ("Cost", format_money(row.amount, currency)),
-        ("Recorded by", row.by.display_name if row.by else ""),
+        (gettext("Price"), format_money(row.rate, currency)),
+        (gettext("Cost"), format_money(row.amount, currency)),
+        (gettext("Recorded by"), row.by.display_name if row.by else ""),
     ]
     return {
         "row": row,
@@ -147,5 +169,5 @@ def row_page(row: Posted, parts: Iterable[tuple[str, Any]]) -> dict[str, Any]:
         "other": other,
         "counts": other is None,
         "amount": format_money(row.amount, currency),
-        "day": format_day(row.day),
+        "day": said_day(row.day),
     }

@@ -10,12 +10,13 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_day
 from farmbuild.costs.models import Equipment, EquipmentRate, PayRate, RateSince, TripRate
 from farmbuild.crew.models import Crew, Person
 from farmbuild.crew.people.services import check_owner
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import format_day
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -102,7 +103,7 @@ def set_pay_rate(
     """Of a person, of a crew, or of everybody who has no other. Raises ValidationError by field."""
     check_owner(organisation, {"person": person, "crew": crew})
     if person and crew:
-        raise ValidationError({"crew": "A rate is of a person or of a crew. Choose one of the two."})
+        raise ValidationError({"crew": gettext("A rate is of a person or of a crew. Choose one of the two.")})
     lock_currency(organisation=organisation)
     row = PayRate(organisation=organisation, person=person, crew=crew, since=since, an_hour=an_hour)
     return _store(row, person=person, crew=crew)
@@ -123,7 +124,7 @@ def set_equipment_rate(
     check_owner(organisation, {"bender": bender})
     name = " ".join(name.split())
     if bool(bender) == bool(name):
-        raise ValidationError({"name": "Choose a bender, or type what else it is, for example post driver."})
+        raise ValidationError({"name": gettext("Choose a bender, or type what else it is, for example post driver.")})
     lock_currency(organisation=organisation)
     known = Equipment.objects.of(organisation)
     thing = known.filter(bender=bender).first() if bender else known.filter(name__iexact=name).first()
@@ -149,14 +150,17 @@ def set_trip_rate(
 def check_past(organisation: Organisation, day: date) -> None:
     """What is charged has happened. Raises ValidationError at ``day``."""
     if day > today_of(organisation=organisation):
-        raise ValidationError({"day": "It is charged once it is done. Type today or an earlier day."})
+        raise ValidationError({"day": gettext("It is charged once it is done. Type today or an earlier day.")})
 
 
 def check_one_thing(house: Any, job: Any) -> None:
     """Raises ValidationError at ``house`` unless it is there, or the job instead of it."""
     if (house is None) == (job is None):
-        raise ValidationError({"house": "Choose a house, or a job as a whole: one of the two."})
+        raise ValidationError({"house": gettext("Choose a house, or a job as a whole: one of the two.")})
 
 
 def no_rate(what: Any, day: date) -> str:
-    return f"There is no price for {what} on {format_day(day)}. Set one first, from that day on."
+    return gettext("There is no price for %(what)s on %(day)s. Set one first, from that day on.") % {
+        "what": what,
+        "day": said_day(day),
+    }

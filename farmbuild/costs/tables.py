@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.measure import format_minutes
@@ -13,24 +14,24 @@ from farmbuild.measure import format_minutes
 
 def state_of(record: Any) -> str:
     if record.reverses_id:
-        return "takes back"
-    return "taken back" if hasattr(record, "reversed_by") else "counts"
+        return gettext("takes back")
+    return gettext("taken back") if hasattr(record, "reversed_by") else gettext("counts")
 
 
 class _PostedTable(FarmTable):
     address = ""
 
-    day = DayColumn(verbose_name="Day")
-    house = tables.Column("For", accessor="house__name", empty_values=())
-    rate = MoneyColumn(verbose_name="Price")
-    amount = MoneyColumn(verbose_name="Cost")
-    state = tables.Column("State", accessor="pk", orderable=False)
+    day = DayColumn(verbose_name=gettext_lazy("Day"))
+    house = tables.Column(gettext_lazy("For"), accessor="house__name", empty_values=())
+    rate = MoneyColumn(verbose_name=gettext_lazy("Price"))
+    amount = MoneyColumn(verbose_name=gettext_lazy("Cost"))
+    state = tables.Column(gettext_lazy("State"), accessor="pk", orderable=False)
 
     def row_link(self, record: Any) -> str:
         return reverse(self.address, args=[record.pk])
 
     def render_house(self, record: Any) -> str:
-        return str(record.house or record.job or "General expense")
+        return str(record.house or record.job or gettext("General expense"))
 
     def render_state(self, record: Any) -> str:
         return state_of(record)
@@ -41,9 +42,9 @@ class PaidTimeTable(_PostedTable):
     phone = (("person", "amount"), ("day", "minutes", "house"))
     phone_words = {"day": "", "amount": "", "minutes": ""}
 
-    person = tables.Column("Who", accessor="person__name")
-    work = tables.Column("Work", accessor="step", empty_values=(), orderable=False)
-    minutes = tables.Column("Hours")
+    person = tables.Column(gettext_lazy("Who"), accessor="person__name")
+    work = tables.Column(gettext_lazy("Work"), accessor="step", empty_values=(), orderable=False)
+    minutes = tables.Column(gettext_lazy("Hours"))
 
     class Meta:
         sequence = ("person", "day", "house", "work", "minutes", "rate", "amount", "state")
@@ -60,7 +61,7 @@ class EquipmentDayTable(_PostedTable):
     phone = (("equipment", "amount"), ("day", "house"))
     phone_words = {"day": "", "amount": ""}
 
-    equipment = tables.Column("What", orderable=False)
+    equipment = tables.Column(gettext_lazy("What"), orderable=False)
 
     class Meta:
         sequence = ("equipment", "day", "house", "rate", "amount", "state")
@@ -71,9 +72,9 @@ class TripTable(_PostedTable):
     phone = (("site", "amount"), ("day", "times", "house"))
     phone_words = {"day": "", "amount": ""}
 
-    site = tables.Column("Site", accessor="site__name")
-    times = QuantityColumn(verbose_name="Trips")
-    shared = QuantityColumn(verbose_name="Shared by")
+    site = tables.Column(gettext_lazy("Site"), accessor="site__name")
+    times = QuantityColumn(verbose_name=gettext_lazy("Trips"))
+    shared = QuantityColumn(verbose_name=gettext_lazy("Shared by"))
 
     class Meta:
         sequence = ("site", "day", "house", "times", "shared", "rate", "amount", "state")
@@ -85,12 +86,12 @@ class WaitingTable(FarmTable):
     phone = (("work", "length"), ("day", "why", "house"))
     phone_words = {"day": ""}
 
-    work = tables.Column("Work")
-    house = tables.Column("House")
-    day = DayColumn(verbose_name="Day")
-    length = tables.Column("Hours")
-    people = QuantityColumn(verbose_name="People")
-    why = tables.Column("Waits for")
+    work = tables.Column(gettext_lazy("Work"))
+    house = tables.Column(gettext_lazy("House"))
+    day = DayColumn(verbose_name=gettext_lazy("Day"))
+    length = tables.Column(gettext_lazy("Hours"))
+    people = QuantityColumn(verbose_name=gettext_lazy("People"))
+    why = tables.Column(gettext_lazy("Waits for"))
 
     class Meta:
         orderable = False
@@ -102,9 +103,9 @@ class WaitingTable(FarmTable):
 class RateTable(FarmTable):
     """Rows are ``presenters.RateRow``."""
 
-    what = tables.Column("Of")
-    since = DayColumn(verbose_name="From this day on")
-    price = MoneyColumn(verbose_name="Price")
+    what = tables.Column(gettext_lazy("Of"))
+    since = DayColumn(verbose_name=gettext_lazy("From this day on"))
+    price = MoneyColumn(verbose_name=gettext_lazy("Price"))
 
     class Meta:
         orderable = False
@@ -116,9 +117,9 @@ class CostLineTable(FarmTable):
     phone = (("what", "amount"), ("quantity",))
     phone_words = {"amount": "", "quantity": ""}
 
-    what = tables.Column("What")
-    quantity = tables.Column("How much", attrs={"cell": {"class": "figure"}})
-    amount = MoneyColumn(verbose_name="Cost", total=True)
+    what = tables.Column(gettext_lazy("What"))
+    quantity = tables.Column(gettext_lazy("How much"), attrs={"cell": {"class": "figure"}})
+    amount = MoneyColumn(verbose_name=gettext_lazy("Cost"), total=True)
 
     class Meta:
         orderable = False
@@ -130,12 +131,12 @@ class HouseCostTable(FarmTable):
     phone = (("name", "total"), ("materials", "time"))
     phone_words = {"total": ""}
 
-    name = tables.Column("For")
-    materials = MoneyColumn(verbose_name="Materials", total=True)
-    time = MoneyColumn(verbose_name="Time", total=True)
-    equipment = MoneyColumn(verbose_name="Equipment", total=True)
-    trips = MoneyColumn(verbose_name="Trips", total=True)
-    total = MoneyColumn(verbose_name="Cost", total=True)
+    name = tables.Column(gettext_lazy("For"))
+    materials = MoneyColumn(verbose_name=gettext_lazy("Materials"), total=True)
+    time = MoneyColumn(verbose_name=gettext_lazy("Time"), total=True)
+    equipment = MoneyColumn(verbose_name=gettext_lazy("Equipment"), total=True)
+    trips = MoneyColumn(verbose_name=gettext_lazy("Trips"), total=True)
+    total = MoneyColumn(verbose_name=gettext_lazy("Cost"), total=True)
 
     class Meta:
         orderable = False

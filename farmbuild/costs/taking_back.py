@@ -6,19 +6,22 @@ from collections.abc import Iterable
 from typing import TypeVar
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.costs.models import Posted
 from farmbuild.orgs.models import User
 
 Row = TypeVar("Row", bound=Posted)
-BACK = "This is taken back already."
+BACK = gettext_lazy("This is taken back already.")
 
 
 def check_reason(reason: str, example: str) -> str:
     """Without spaces too many. Raises ValidationError at ``reason``."""
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": f"Say why in a few words, for example: {example}."})
+        raise ValidationError(
+            {"reason": gettext("Say why in a few words, for example: %(example)s.") % {"example": example}}
+        )
     return reason
 
 

@@ -9,20 +9,22 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import said_day
 from farmbuild.costs.equipment.proposals import proposed_days
 from farmbuild.costs.models import Equipment, EquipmentDay
 from farmbuild.costs.rates import EquipmentRates, check_one_thing, check_past, no_rate
 from farmbuild.costs.taking_back import BACK, check_reason, take_back_rows
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.services import check_owner
-from farmbuild.measure import format_day, line_total
+from farmbuild.measure import line_total
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 
-CHANGED = "Some of these were recorded or changed since the page was loaded. Look at them again."
+CHANGED = gettext_lazy("Some of these were recorded or changed since the page was loaded. Look at them again.")
 
 
 @dataclass(frozen=True)
@@ -76,10 +78,16 @@ def _charge(organisation: Organisation, user: User, used: Sequence[Used]) -> lis
     for one in used:
         rate = rates.of(one.equipment.pk, one.day)
         if rate is None:
-            raise ValidationError({"equipment": no_rate(f"a day of {one.equipment}", one.day)})
+            raise ValidationError(
+                {"equipment": no_rate(gettext("a day of %(equipment)s") % {"equipment": one.equipment}, one.day)}
+            )
         what = one.house or one.job
         if (one.equipment.pk, one.house and one.house.pk, one.job and one.job.pk, one.day) in charged:
-            words = f"{one.equipment} is charged to {what} for {format_day(one.day)} already."
+            words = gettext("%(equipment)s is charged to %(what)s for %(day)s already.") % {
+                "equipment": one.equipment,
+                "what": what,
+                "day": said_day(one.day),
+            }
             raise ValidationError({"day": words})
         amount = line_total(1, rate, organisation.currency)
         rows.append(
@@ -102,7 +110,7 @@ def _charge(organisation: Organisation, user: User, used: Sequence[Used]) -> lis
 @transaction.atomic
 def take_back_day(*, organisation: Organisation, user: User, row: EquipmentDay, reason: str) -> EquipmentDay:
     """Raises ValidationError by field."""
-    reason = check_reason(reason, "it stood in the yard that day")
+    reason = check_reason(reason, gettext("it stood in the yard that day"))
     list(EquipmentDay.objects.of(organisation).filter(pk=row.pk).select_for_update().values("pk"))
     current = EquipmentDay.objects.of(organisation).net().filter(pk=row.pk).first()
     if current is None:

@@ -3,6 +3,7 @@
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
 
 from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, of_one_thing, rate_field, says_why
 from farmbuild.crew.models import Crew, HourApproval, Kind, Person
@@ -36,7 +37,7 @@ class PayRate(RateSince):
         ]
 
     def __str__(self) -> str:
-        return str(self.person or self.crew or "Everybody")
+        return str(self.person or self.crew or gettext("Everybody"))
 
 
 class PaidTime(Posted):

@@ -3,6 +3,7 @@
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, of_one_thing, rate_field, says_why
 from farmbuild.crew.models import Crew
@@ -31,7 +32,7 @@ class TripRate(RateSince):
         ]
 
     def __str__(self) -> str:
-        return str(self.site or "Any site")
+        return str(self.site or gettext("Any site"))
 
 
 class Trip(Posted):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext
+
 from farmbuild.costs.statement.houses import costs_of
 from farmbuild.costs.statement.lines import statement_of
 from farmbuild.measure import round_money
@@ -19,13 +21,25 @@ def house_csv(*, house: House) -> bytes:
         for part in statement.parts
         for line in part.lines
     ]
-    total = ["Total", str(house), "", round_money(statement.total, currency)]
-    return csv_bytes([["Kind", "What", "How much", f"Cost, {currency}"], *lines, total])
+    total = [gettext("Total"), str(house), "", round_money(statement.total, currency)]
+    return csv_bytes(
+        [
+            [
+                gettext("Kind"),
+                gettext("What"),
+                gettext("How much"),
+                gettext("Cost, %(currency)s") % {"currency": currency},
+            ],
+            *lines,
+            total,
+        ]
+    )
 
 
 def houses_csv(*, organisation: Organisation) -> bytes:
     currency = organisation.currency
-    heads = ["For", *(f"{kind.capitalize()}, {currency}" for kind in _KINDS)]
+    names = (gettext("Materials"), gettext("Time"), gettext("Equipment"), gettext("Trips"), gettext("Total"))
+    heads = [gettext("For"), *(f"{name}, {currency}" for name in names)]
     rows = [
         [row.name, *(round_money(getattr(row, kind), currency) for kind in _KINDS)]
         for row in costs_of(organisation=organisation)

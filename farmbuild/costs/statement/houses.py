@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.costs.materials import materials_of
 from farmbuild.costs.models import PaidTime
@@ -16,7 +17,7 @@ from farmbuild.costs.selectors import equipment_of, time_of, trips_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 
-GENERAL = "General expense"
+GENERAL = gettext_lazy("General expense")
 _KINDS = ("materials", "time", "equipment", "trips")
 #: A house, or a job as a whole, or neither.
 _Key = tuple[int | None, int | None]
@@ -54,7 +55,7 @@ def costs_of(*, organisation: Organisation) -> list[HouseCost]:
     add("time", time_of(organisation=organisation, houses=None))
     add("equipment", equipment_of(organisation=organisation, houses=None))
     add("trips", trips_of(organisation=organisation, houses=None))
-    general = HouseCost(GENERAL, **sums.pop((None, None), {}))
+    general = HouseCost(str(GENERAL), **sums.pop((None, None), {}))
     names = _names(organisation, sums)
     rows = [HouseCost(*names[key], **found) for key, found in sums.items() if any(found.values())]
     rows.sort(key=lambda row: (-row.total, row.name))
@@ -71,5 +72,5 @@ def _names(organisation: Organisation, keys: Iterable[_Key]) -> dict[_Key, tuple
     if jobs := [job for _, job in keys if job]:
         model = PaidTime._meta.get_field("job").related_model
         for job in model.objects.of(organisation).filter(pk__in=jobs):
-            found[None, job.pk] = (f"{job}, as a whole", None)
+            found[None, job.pk] = (gettext("%(job)s, as a whole") % {"job": job}, None)
     return found

@@ -9,15 +9,16 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_count
 from farmbuild.costs.materials import MaterialCost, materials_of
 from farmbuild.costs.selectors import equipment_of, time_of, trips_of
 from farmbuild.crew.models import Kind
-from farmbuild.measure import UnitSystem, count_noun, format_decimal, format_length, format_minutes, format_money
+from farmbuild.measure import UnitSystem, format_decimal, format_length, format_minutes, format_money
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 
-MATERIALS, TIME, EQUIPMENT, TRIPS = "Materials", "Time", "Equipment", "Trips"
-OTHER_WORK = "Other work"
 _PART = Decimal("0.01")
 
 
@@ -30,6 +31,9 @@ class Line:
 
 @dataclass(frozen=True)
 class Part:
+    """``kind``: a name that no language changes."""
+
+    kind: str
     name: str
     lines: list[Line]
 
@@ -68,10 +72,10 @@ def statement_of(*, house: House) -> Statement:
     organisation, houses = house.organisation, [house.pk]
     materials = materials_of(organisation=organisation, houses=houses)
     parts = [
-        Part(MATERIALS, _materials(organisation, materials)),
-        Part(TIME, _time(organisation, houses)),
-        Part(EQUIPMENT, _equipment(organisation, houses)),
-        Part(TRIPS, _trips(organisation, houses)),
+        Part("materials", gettext("Materials"), _materials(organisation, materials)),
+        Part("time", gettext("Time"), _time(organisation, houses)),
+        Part("equipment", gettext("Equipment"), _equipment(organisation, houses)),
+        Part("trips", gettext("Trips"), _trips(organisation, houses)),
     ]
     return Statement([part for part in parts if part.lines], any(row.estimated for row in materials))
 
@@ -93,7 +97,7 @@ def _time(organisation: Organisation, houses: list[int]) -> list[Line]:
     order = [*Kind.values, ""]
     rows = sorted(time_of(organisation=organisation, houses=houses), key=lambda row: order.index(row.step))
     return [
-        Line(str(Kind(step).label) if step else OTHER_WORK, format_minutes(minutes), amount)
+        Line(str(Kind(step).label) if step else gettext("Other work"), format_minutes(minutes), amount)
         for step, minutes, amount in _summed(rows, lambda row: row.step, "minutes")
     ]
 
@@ -101,20 +105,20 @@ def _time(organisation: Organisation, houses: list[int]) -> list[Line]:
 def _equipment(organisation: Organisation, houses: list[int]) -> list[Line]:
     rows = sorted(equipment_of(organisation=organisation, houses=houses), key=lambda row: row.name)
     found = _summed(rows, lambda row: row.name, "days")
-    return [Line(name, count_noun(days, "day"), amount) for name, days, amount in found]
+    return [Line(name, said_count(days, "day"), amount) for name, days, amount in found]
 
 
 def _trips(organisation: Organisation, houses: list[int]) -> list[Line]:
     rows = sorted(trips_of(organisation=organisation, houses=houses), key=lambda row: row.site)
     found = _summed(rows, lambda row: row.site, "times")
-    return [Line(f"To {site}", _trips_words(times), amount) for site, times, amount in found]
+    return [Line(gettext("To %(site)s") % {"site": site}, _trips_words(times), amount) for site, times, amount in found]
 
 
 def _trips_words(times: Fraction) -> str:
     """1 trip, 2.5 trips: shared ones are parts."""
     if times.denominator == 1:
-        return count_noun(times.numerator, "trip")
-    return f"{_plain(Decimal(times.numerator) / times.denominator)} trips"
+        return said_count(times.numerator, "trip")
+    return gettext("%(times)s trips") % {"times": _plain(Decimal(times.numerator) / times.denominator)}
 
 
 def _plain(quantity: Decimal) -> str:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_list
 from farmbuild.costs.statement.drawings import bars
 from farmbuild.costs.statement.houses import GENERAL, costs_of
 from farmbuild.costs.statement.lines import statement_of
-from farmbuild.measure import format_money, join_words
+from farmbuild.measure import format_money
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 
@@ -18,13 +21,18 @@ MOST_BARS = 8
 def house_page(*, house: House) -> dict[str, Any]:
     statement, currency = statement_of(house=house), house.organisation.currency
     parts = [(part.name, part.amount) for part in statement.parts]
-    said = [f"{format_money(amount, currency)} of {name.lower()}" for name, amount in parts]
+    said = [
+        gettext("%(amount)s of %(part)s") % {"amount": format_money(amount, currency), "part": str(name).lower()}
+        for name, amount in parts
+    ]
     return {
         "statement": statement,
         "estimated": statement.estimated,
         "total": format_money(statement.total, currency),
-        "said": join_words(said),
-        "drawing": bars(parts, currency=currency, title=f"Cost of {house}") if parts else "",
+        "said": said_list(said),
+        "drawing": bars(parts, currency=currency, title=gettext("Cost of %(house)s") % {"house": house})
+        if parts
+        else "",
     }
 
 
@@ -36,6 +44,6 @@ def houses_page(*, organisation: Organisation) -> dict[str, Any]:
         "rows": rows,
         "houses": houses,
         "total": format_money(sum(row.total for row in rows), currency) if rows else "",
-        "drawing": bars(shown, currency=currency, title="Cost of houses") if shown else "",
+        "drawing": bars(shown, currency=currency, title=gettext("Cost of houses")) if shown else "",
         "more": max(0, len(rows) - len(shown)),
     }

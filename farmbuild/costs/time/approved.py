@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.costs.models import PaidTime
 from farmbuild.costs.rates import PayRates
@@ -23,7 +24,7 @@ from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
 #: What hours wait for whose people cannot be told.
-NAMES = "name the people"
+NAMES = gettext_lazy("name the people")
 
 
 def standing_of(*, organisation: Organisation) -> QuerySet[HourApproval]:
@@ -142,7 +143,7 @@ def why_not(hours: ApprovedHours, rates: PayRates) -> str:
     if not hours.people:
         return NAMES
     missing = [str(person) for person in hours.people if rates.of(person, hours.day) is None]
-    return f"no pay rate of {missing[0]}" if missing else ""
+    return gettext("no pay rate of %(missing)s") % {"missing": missing[0]} if missing else ""
 
 
 def ready(found: Collection[ApprovedHours], rates: PayRates) -> list[ApprovedHours]:

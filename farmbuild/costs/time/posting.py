@@ -13,12 +13,14 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db.models import Q, Sum
 from django.utils.timezone import localtime
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said_day, said_list
 from farmbuild.costs.models import MAX_MINUTES, PaidTime
 from farmbuild.costs.rates import PayRates, no_rate
 from farmbuild.costs.time.worked import Piece
 from farmbuild.crew.models import HourApproval, Kind, Person
-from farmbuild.measure import format_day, join_words, line_total
+from farmbuild.measure import line_total
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 
@@ -60,7 +62,7 @@ def post(*, organisation: Organisation, user: User | None, worked: Sequence[Work
 def _rows(organisation: Organisation, user: User | None, one: Worked, rates: PayRates) -> list[PaidTime]:
     rate = rates.of(one.person, one.day)
     if rate is None:
-        raise ValidationError({"person": no_rate(f"an hour of {one.person}", one.day)})
+        raise ValidationError({"person": no_rate(gettext("an hour of %(person)s") % {"person": one.person}, one.day)})
     return [
         PaidTime(
             organisation=organisation,
@@ -102,17 +104,31 @@ def _check_overlaps(rows: Sequence[PaidTime]) -> None:
         for one, other in pairwise(some):
             if other.starts_at < one.ends_at and not (one.pk and other.pk):
                 raise ValidationError(
-                    f"{names[person]} would be at two things at once: {told(one)}, and {told(other)}. Correct one of"
-                    " them first."
+                    gettext(
+                        "%(person)s would be at two things at once: %(one)s, and %(other)s. Correct one of them first."
+                    )
+                    % {"person": names[person], "one": told(one), "other": told(other)}
                 )
 
 
 def told(row: PaidTime) -> str:
     """Ground posts at North 1, 10:00 to 12:00 on 3 November 2026."""
     work = Kind(row.step).label if row.step else row.what
-    clock = f", {localtime(row.starts_at):%H:%M} to {localtime(row.ends_at):%H:%M}" if row.starts_at else ""
-    place = f"at {row.house}" if row.house else f"for {row.job}"
-    return f"{work} {place}{clock} on {format_day(row.day)}"
+    clock = _clock(row)
+    place = gettext("at %(house)s") % {"house": row.house} if row.house else gettext("for %(job)s") % {"job": row.job}
+    return gettext("%(work)s %(place)s%(clock)s on %(day)s") % {
+        "work": work,
+        "place": place,
+        "clock": clock,
+        "day": said_day(row.day),
+    }
+
+
+def _clock(row: PaidTime) -> str:
+    if not row.starts_at:
+        return ""
+    times = {"starts": f"{localtime(row.starts_at):%H:%M}", "ends": f"{localtime(row.ends_at):%H:%M}"}
+    return gettext(", %(starts)s to %(ends)s") % times
 
 
 def _check_days(rows: Sequence[PaidTime]) -> None:
@@ -123,6 +139,13 @@ def _check_days(rows: Sequence[PaidTime]) -> None:
         sums[person, day] += minutes
     for row in rows:
         sums[row.person_id, row.day] += row.minutes
-    over = {f"{row.person} on {format_day(row.day)}" for row in rows if sums[row.person_id, row.day] > MAX_MINUTES}
+    over = {
+        gettext("%(person)s on %(day)s") % {"person": row.person, "day": said_day(row.day)}
+        for row in rows
+        if sums[row.person_id, row.day] > MAX_MINUTES
+    }
     if over:
-        raise ValidationError(f"That makes more than 24 hours of {join_words(sorted(over))}. Correct the hours first.")
+        raise ValidationError(
+            gettext("That makes more than 24 hours of %(days)s. Correct the hours first.")
+            % {"days": said_list(sorted(over))}
+        )

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from farmbuild.costs.models import MAX_MINUTES, PaidTime
 from farmbuild.costs.rates import PayRates, check_one_thing, check_past
@@ -18,14 +19,13 @@ from farmbuild.costs.time.worked import between, pieces
 from farmbuild.crew.actuals.hours import crew_day
 from farmbuild.crew.models import Actual, Crew, HourApproval, OtherWork, Person
 from farmbuild.crew.people.services import check_owner
-from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 
-CHANGED = "These hours changed since the page was loaded. Look at them again."
+CHANGED = gettext_lazy("These hours changed since the page was loaded. Look at them again.")
 
 
 def put_approved(*, organisation: Organisation, user: User | None, approvals: Sequence[HourApproval]) -> list[PaidTime]:
@@ -70,8 +70,16 @@ def name_people(
         raise ValidationError(CHANGED)
     [hours] = approved_hours(organisation=organisation, approvals=waiting)
     if len(people) != hours.hours.people:
-        were = count_noun(hours.hours.people, "person", "people")
-        raise ValidationError({"people": f"{were} worked. Choose as many, {len(people)} are chosen."})
+        raise ValidationError(
+            {
+                "people": ngettext(
+                    "%(count)s person worked. Choose as many, %(chosen)s are chosen.",
+                    "%(count)s people worked. Choose as many, %(chosen)s are chosen.",
+                    hours.hours.people,
+                )
+                % {"count": hours.hours.people, "chosen": len(people)}
+            }
+        )
     lock_currency(organisation=organisation)
     return post(organisation=organisation, user=user, worked=hours.worked(people), rates=PayRates(organisation))
 
@@ -101,17 +109,17 @@ def type_time(
     check_one_thing(house, job)
     what = " ".join(what.split())
     if not (step or what):
-        raise ValidationError({"what": "Choose a step, or say what was done."})
+        raise ValidationError({"what": gettext("Choose a step, or say what was done.")})
     begun, ended = _moments(organisation, day, starts, ends, next_day=next_day)
     if begun and ended:
         span = between(begun, ended)
         minutes = span if minutes is None else minutes
         if minutes > span:
-            raise ValidationError({"hours": "These are more hours than lie between the two times."})
+            raise ValidationError({"hours": gettext("These are more hours than lie between the two times.")})
     if minutes is None:
-        raise ValidationError({"hours": "Type the hours, or from when to when."})
+        raise ValidationError({"hours": gettext("Type the hours, or from when to when.")})
     if not 1 <= minutes <= MAX_MINUTES:
-        raise ValidationError({"hours": "Type hours of one day, up to 24."})
+        raise ValidationError({"hours": gettext("Type hours of one day, up to 24.")})
     lock_currency(organisation=organisation)
     crew = Crew.objects.prefetch_related("week__hours").select_related("week").filter(pk=person.crew_id).first()
     of_day = crew_day(crew=crew, day=day, zone=zone_of(organisation=organisation))
@@ -132,13 +140,13 @@ def _moments(
 ) -> tuple[datetime | None, datetime | None]:
     if starts is None and ends is None:
         if next_day:
-            raise ValidationError({"ends": "Type from when to when it was, where it went past midnight."})
+            raise ValidationError({"ends": gettext("Type from when to when it was, where it went past midnight.")})
         return None, None
     if starts is None or ends is None:
         missing = "starts" if starts is None else "ends"
-        raise ValidationError({missing: "Type both times, or neither."})
+        raise ValidationError({missing: gettext("Type both times, or neither.")})
     if ends <= starts and not next_day:
-        words = "It ends before it starts. Where it went past midnight, tick that it ended on the next day."
+        words = gettext("It ends before it starts. Where it went past midnight, tick that it ended on the next day.")
         raise ValidationError({"ends": words})
     last = day + timedelta(days=1) if next_day else day
     check_past(organisation, last)
@@ -170,7 +178,7 @@ def take_back_time(*, organisation: Organisation, user: User, row: PaidTime, rea
 
     Raises ValidationError by field.
     """
-    reason = check_reason(reason, "typed for the wrong house")
+    reason = check_reason(reason, gettext("typed for the wrong house"))
     which = {"approval": row.approval_id} if row.approval_id else {"pk": row.pk}
     rows = _counting(organisation, **which)
     if row.pk not in {one.pk for one in rows}:

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.costs.equipment.services import CHANGED
 from farmbuild.costs.models import Trip
@@ -40,14 +41,19 @@ def charge_trips(
     ValidationError by field."""
     check_owner(organisation, {"site": site, "house": house, "job": job})
     if house and job:
-        raise ValidationError({"job": "Choose a house, or a job as a whole: one of the two."})
+        raise ValidationError({"job": gettext("Choose a house, or a job as a whole: one of the two.")})
     check_past(organisation, day)
     if house and house.site_id != site.pk:
-        raise ValidationError({"house": f"{house} does not stand at {site}. Choose one that does, or none."})
+        raise ValidationError(
+            {
+                "house": gettext("%(house)s does not stand at %(site)s. Choose one that does, or none.")
+                % {"house": house, "site": site}
+            }
+        )
     lock_currency(organisation=organisation)
     rate = TripRates(organisation).of(site.pk, day)
     if rate is None:
-        raise ValidationError({"site": no_rate(f"a trip to {site}", day)})
+        raise ValidationError({"site": no_rate(gettext("a trip to %(site)s") % {"site": site}, day)})
     [row] = _rows(organisation, user, site=site, day=day, times=times, houses=[house], rate=rate)
     row.job = job
     row.full_clean(exclude=["organisation", "by"], validate_constraints=False)
@@ -116,7 +122,7 @@ def charge_proposed(*, organisation: Organisation, user: User, seen: Sequence[st
 @transaction.atomic
 def take_back_trip(*, organisation: Organisation, user: User, row: Trip, reason: str) -> list[Trip]:
     """With the other parts of a trip that houses share. Raises ValidationError by field."""
-    reason = check_reason(reason, "nobody went there that day")
+    reason = check_reason(reason, gettext("nobody went there that day"))
     together = {"pk": row.pk}
     if row.shared > 1:
         together = {"site": row.site_id, "crew": row.crew_id, "day": row.day, "shared": row.shared}

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.pages import ROWS, actor_kwargs, run_action, save_form
@@ -39,7 +40,7 @@ def typed_page(
         request,
         form,
         lambda data: charge(**actor_kwargs(request), **data),
-        message="Recorded: {}.",
+        message=gettext("Recorded: {}."),
         redirect_to=f"costs:{back}",
     )
     return answer or render(request, "costs/form.html", {"form": form, "title": title, "answer": words, "back": back})
@@ -64,7 +65,7 @@ def row_taken_back(
         request,
         form,
         lambda data: take_back(**actor_kwargs(request), row=found, reason=data["reason"]),
-        message="It is taken back.",
+        message=gettext("It is taken back."),
         redirect_to=f"costs:{back}",
     )
     page = row_page(found, parts) | {"form": form, "back": back, "list": listed}

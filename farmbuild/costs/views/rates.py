@@ -8,6 +8,7 @@ from typing import Any
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods
 
 from farmbuild.common.pages import actor_kwargs, save_form
@@ -34,7 +35,7 @@ def _set(request: HttpRequest, kind: type[BaseForm], save: Callable[..., Any], t
         request,
         form,
         lambda data: save(**actor_kwargs(request), **data),
-        message="The price is set: {}.",
+        message=gettext("The price is set: {}."),
         redirect_to="costs:rates",
     )
     context = {"form": form, "title": title, "answer": answer, "back": "rates"}
@@ -43,17 +44,17 @@ def _set(request: HttpRequest, kind: type[BaseForm], save: Callable[..., Any], t
 
 @require_http_methods(["GET", "POST"])
 def pay(request: HttpRequest) -> HttpResponse:
-    words = "Hours keep the rate of their day. A new one changes nothing past."
-    return _set(request, PayRateForm, services.set_pay_rate, "Set a pay rate", words)
+    words = gettext("Hours keep the rate of their day. A new one changes nothing past.")
+    return _set(request, PayRateForm, services.set_pay_rate, gettext("Set a pay rate"), words)
 
 
 @require_http_methods(["GET", "POST"])
 def equipment(request: HttpRequest) -> HttpResponse:
-    words = "Days keep the price that they had. A new one changes nothing past."
-    return _set(request, EquipmentRateForm, services.set_equipment_rate, "Set the price of a day", words)
+    words = gettext("Days keep the price that they had. A new one changes nothing past.")
+    return _set(request, EquipmentRateForm, services.set_equipment_rate, gettext("Set the price of a day"), words)
 
 
 @require_http_methods(["GET", "POST"])
 def trip(request: HttpRequest) -> HttpResponse:
-    words = "Trips keep the price that they had. A new one changes nothing past."
-    return _set(request, TripRateForm, services.set_trip_rate, "Set the price of a trip", words)
+    words = gettext("Trips keep the price that they had. A new one changes nothing past.")
+    return _set(request, TripRateForm, services.set_trip_rate, gettext("Set the price of a trip"), words)

@@ -36,7 +36,7 @@ def house(request: HttpRequest, slug: str) -> HttpResponse:
             part.amount_text(request.organisation.currency),
             paged(
                 request,
-                CostLineTable(part.lines, organisation=request.organisation, prefix=f"{part.name.lower()}-"),
+                CostLineTable(part.lines, organisation=request.organisation, prefix=f"{part.kind}-"),
                 rows=LINES_A_PAGE,
             ),
         )

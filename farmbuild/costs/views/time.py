@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.pages import ROWS, actor_kwargs, run_action, save_form
@@ -39,8 +40,13 @@ def new(request: HttpRequest) -> HttpResponse:
         made = services.type_time(**actor_kwargs(request), minutes=minutes_of(hours) if hours else None, **data)
         return told(made[0])
 
-    answer = save_form(request, form, save, message="Recorded: {}.", redirect_to="costs:time")
-    context = {"form": form, "title": "Record time", "answer": "Time that nobody pressed at a task.", "back": "time"}
+    answer = save_form(request, form, save, message=gettext("Recorded: {}."), redirect_to="costs:time")
+    context = {
+        "form": form,
+        "title": gettext("Record time"),
+        "answer": gettext("Time that nobody pressed at a task."),
+        "back": "time",
+    }
     return answer or render(request, "costs/form.html", context)
 
 
@@ -50,7 +56,7 @@ def put(request: HttpRequest) -> HttpResponse:
     return run_action(
         request,
         lambda: services.put_waiting(**actor_kwargs(request)),
-        message="The approved hours that had a pay rate are in money.",
+        message=gettext("The approved hours that had a pay rate are in money."),
         redirect_to="costs:time",
     )
 
@@ -67,7 +73,7 @@ def people(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.name_people(**actor_kwargs(request), approval=approval, people=[*data["people"]]),
-        message="These hours are in money.",
+        message=gettext("These hours are in money."),
         redirect_to=_next_after(request, pk),
     )
     length = format_minutes(hours.minutes)
@@ -89,8 +95,8 @@ def row(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.take_back_time(**actor_kwargs(request), row=found, reason=data["reason"]),
-        message="It is taken back.",
+        message=gettext("It is taken back."),
         redirect_to="costs:time",
     )
-    page = row_page(found, time_facts(found)) | {"form": form, "back": "time", "list": "Time in money"}
+    page = row_page(found, time_facts(found)) | {"form": form, "back": "time", "list": gettext("Time in money")}
     return answer or render(request, "costs/row.html", page)
