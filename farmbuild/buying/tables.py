@@ -97,7 +97,7 @@ class PriceColumn(MoneyColumn):
 
 class OrderLineTable(FarmTable):
     phone = (("description", "quantity"), ("need_by", "to_come", "answered"))
-    phone_words = {"answered": "promised"}
+    phone_words = {"answered": gettext_lazy("promised")}
     phone_quiet = ("to_come", "good", "late_days")
 
     description = tables.Column("Item", orderable=False)

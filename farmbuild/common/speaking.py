@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from datetime import date
 
 from django.conf import settings
@@ -85,8 +86,13 @@ def in_order(word: str) -> str:
 
 def kept_words(text: object) -> str:
     """As it is kept, whoever's page it is."""
-    with translation.override(settings.LANGUAGE_CODE):
+    with as_kept():
         return str(text)
+
+
+def as_kept() -> AbstractContextManager[None]:
+    """Inside it everything is said as it is kept: for files that others read than who asked for them."""
+    return translation.override(settings.LANGUAGE_CODE)
 
 
 def said(text: str) -> str:

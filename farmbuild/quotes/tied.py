@@ -11,6 +11,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material, check_length
 from farmbuild.common.fields import LengthFormField
@@ -33,15 +34,15 @@ NUMBER_WORDS = dict.fromkeys(
 def check_tied(*, kind: str, material: Material | None, length: Decimal | None, step: str) -> None:
     """Raise ValidationError by field where a line of this kind is of no such thing."""
     if material and kind not in _OF_MATERIALS:
-        raise ValidationError({"material": "Only materials and charges are of a material. Leave it empty."})
+        raise ValidationError({"material": gettext("Only materials and charges are of a material. Leave it empty.")})
     if length is not None and not material:
-        raise ValidationError({"length": "Choose the material that is so long, or leave it empty."})
+        raise ValidationError({"length": gettext("Choose the material that is so long, or leave it empty.")})
     if material:
         check_length(material, length)
     if step and kind != QuoteLine.Kind.HOURS:
-        raise ValidationError({"step": "Only hours are of a kind of work. Leave it empty."})
+        raise ValidationError({"step": gettext("Only hours are of a kind of work. Leave it empty.")})
     if step and step not in Step.values:
-        raise ValidationError({"step": "Choose one from the list."})
+        raise ValidationError({"step": gettext("Choose one from the list.")})
 
 
 def name_of(organisation: Organisation, *, material: Material | None, length: Decimal | None, step: str) -> str:
@@ -54,20 +55,24 @@ def name_of(organisation: Organisation, *, material: Material | None, length: De
 class TiedFields(OrgForm):
     """For a form of lines that has ``kind`` and ``what``."""
 
-    tied_group = ("What it is held against, once it is built", list(NAMES))
+    tied_group = (gettext_lazy("What it is held against, once it is built"), list(NAMES))
 
     material = forms.ModelChoiceField(Material.objects.all(), required=False)
-    length = LengthFormField(label="Length of one piece", required=False, help_text="Leave empty for counted things.")
-    step = forms.ChoiceField(
-        label="Kind of work",
-        choices=[("", "Other work"), *Step.choices],
+    length = LengthFormField(
+        label=gettext_lazy("Length of one piece"),
         required=False,
-        help_text="Of hours alone.",
+        help_text=gettext_lazy("Leave empty for counted things."),
+    )
+    step = forms.ChoiceField(
+        label=gettext_lazy("Kind of work"),
+        choices=[("", gettext_lazy("Other work")), *Step.choices],
+        required=False,
+        help_text=gettext_lazy("Of hours alone."),
     )
 
     def offer_materials(self) -> None:
         self.fields["material"].choices = grouped_materials(self.organisation)
-        self.fields["material"].help_text = "What you issue of it from stock is held against this line."
+        self.fields["material"].help_text = gettext("What you issue of it from stock is held against this line.")
 
     def clean(self) -> dict[str, Any]:
         """Where no name was typed, that of the material or the kind of work is taken."""
@@ -80,5 +85,5 @@ class TiedFields(OrgForm):
                 step=data.get("step", ""),
             )
             if not data["what"]:
-                self.add_error("what", "Type what it is.")
+                self.add_error("what", gettext("Type what it is."))
         return data

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+from django.utils.translation import gettext
+
 from farmbuild.crew.bridge import work_counts
 from farmbuild.crew.models import Kind as Step
 from farmbuild.crew.steps.selectors import rates_of
@@ -74,7 +76,9 @@ def _of_steps(organisation: Organisation, jobs: list[JobCosts]) -> Iterator[Less
             rate = now[step]
             current = rate.minutes_each if not rate.minutes_once else None
             proposed = _rounded(spread.median)
-            yield Lesson(f"step-{step}", step.label, "minutes for each", spread, current, proposed, step=step)
+            yield Lesson(
+                f"step-{step}", str(step.label), gettext("minutes for each"), spread, current, proposed, step=step
+            )
 
 
 def _counts(houses: list[House]) -> dict[str, Decimal]:
@@ -89,19 +93,25 @@ def _counts(houses: list[House]) -> dict[str, Decimal]:
 
 def _of_rates(jobs: list[JobCosts], rates: QuoteRates | None) -> Iterator[Lesson]:
     figures: list[tuple[str, str, str, list[Decimal]]] = [
-        ("waste", "Sticks of hoops that were spoilt", "waste", [x for job in jobs if (x := _spoilt(job)) is not None]),
+        (
+            "waste",
+            gettext("Sticks of hoops that were spoilt"),
+            "waste",
+            [x for job in jobs if (x := _spoilt(job)) is not None],
+        ),
         (
             "prices",
-            "What materials cost beyond their prices in the quote",
+            gettext("What materials cost beyond their prices in the quote"),
             "contingency",
             [x for job in jobs if (x := _drift(job)) is not None],
         ),
     ]
+    units = {"waste": gettext("percent, for waste"), "contingency": gettext("percent, for contingency")}
     for key, what, column, some in figures:
         if spread := spread_of(some):
             proposed = max(Decimal(0), _rounded(spread.median))
             now: Any = getattr(rates, column) if rates else None
-            yield Lesson(key, what, f"percent, for {column}", spread, now, proposed, column=column)
+            yield Lesson(key, what, units[column], spread, now, proposed, column=column)
 
 
 def _spoilt(job: JobCosts) -> Decimal | None:

@@ -10,7 +10,9 @@ from functools import cached_property
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said
 from farmbuild.measure import format_decimal
 from farmbuild.quotes.against.bridge import Row
 from farmbuild.quotes.against.drawings import cost_chart
@@ -72,12 +74,12 @@ class Against:
     def sums(self) -> list[tuple[str, Decimal]]:
         costs = self.costs
         return [
-            ("Quoted", costs.quoted),
-            ("Changed since", costs.changed),
-            ("Cost so far", costs.actual),
-            ("Still to come", costs.to_come),
-            ("Of that on order", costs.committed),
-            ("At completion", costs.at_completion),
+            (gettext("Quoted"), costs.quoted),
+            (gettext("Changed since"), costs.changed),
+            (gettext("Cost so far"), costs.actual),
+            (gettext("Still to come"), costs.to_come),
+            (gettext("Of that on order"), costs.committed),
+            (gettext("At completion"), costs.at_completion),
         ]
 
     @property
@@ -87,18 +89,18 @@ class Against:
         if progress is None:
             return []
         return [
-            ("Contract", self.costs.contract.before_tax),
-            ("Earned", progress.earned),
-            ("Billed", self.costs.billed),
+            (gettext("Contract"), self.costs.contract.before_tax),
+            (gettext("Earned"), progress.earned),
+            (gettext("Billed"), self.costs.billed),
             self.ahead,
-            ("Profit at the end", progress.profit),
+            (gettext("Profit at the end"), progress.profit),
         ]
 
     @property
     def ahead(self) -> tuple[str, Decimal]:
         """What is billed beyond what is earned, or the other way round."""
         over = self.costs.progress.overbilled
-        return ("Overbilled", over) if over >= 0 else ("Earned, not billed", -over)
+        return (gettext("Overbilled"), over) if over >= 0 else (gettext("Earned, not billed"), -over)
 
     @cached_property
     def causes(self) -> list[CauseRow]:
@@ -113,14 +115,14 @@ class Against:
     def lines(self) -> list[LineRow]:
         quoted, changed, worked = self.costs.comparison.overhead
         overhead = LineRow(
-            "Overhead", Decimal(0), Decimal(0), quoted + changed, worked, worked - quoted - changed,
+            gettext("Overhead"), Decimal(0), Decimal(0), quoted + changed, worked, worked - quoted - changed,
             worked - quoted - changed, Decimal(0), "",
         )  # fmt: skip
         return [*(self._line(row) for row in self.costs.comparison.rows), overhead]
 
     def _line(self, row: Row) -> LineRow:
         return LineRow(
-            row.name,
+            said(row.name),
             _short(row.quoted + row.changed),
             _short(row.used),
             row.quoted_amount + row.changed_amount,
@@ -135,7 +137,7 @@ class Against:
     def places(self) -> list[PlaceRow]:
         return [
             PlaceRow(
-                str(row.house) if row.house else "The job as a whole",
+                str(row.house) if row.house else gettext("The job as a whole"),
                 row.quoted,
                 row.changed,
                 row.committed,
@@ -175,8 +177,12 @@ def lesson_rows(lessons: Iterable[Lesson]) -> list[LessonRow]:
             format_decimal(figure.quantize(Decimal("0.01"))) for figure in (one.spread.lowest, one.spread.highest)
         )
         said = f"{format_decimal(one.proposed)} {one.unit}"
-        many = f"the median of {one.spread.jobs} finished jobs, from {low} to {high}"
-        spread = f"{said}, {'of 1 finished job' if one.spread.jobs == 1 else many}"
+        many = gettext("the median of %(jobs)s finished jobs, from %(low)s to %(high)s") % {
+            "jobs": one.spread.jobs,
+            "low": low,
+            "high": high,
+        }
+        spread = f"{said}, {gettext('of 1 finished job') if one.spread.jobs == 1 else many}"
         now = "" if one.now is None else format_decimal(one.now.normalize())
         rows.append(LessonRow(one.key, one.what, spread, now, one.taken, one.token))
     return rows

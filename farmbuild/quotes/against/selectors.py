@@ -11,11 +11,14 @@ from functools import cached_property
 
 from django.db.models import QuerySet, Sum
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import OfferRecord
+from farmbuild.common.speaking import kept_words
 from farmbuild.crew.models import Kind as Step
 from farmbuild.measure import format_length, line_total, part_total, share_out
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.against.bridge import (
@@ -45,7 +48,7 @@ _ROOMS = {
     "equipment": Room.EQUIPMENT,
     "trip": Room.EQUIPMENT,
 }
-_OTHER_WORK = "Other work"
+_OTHER_WORK = gettext_noop("Other work")
 #: Days of benders as they are worked out, whichever stands on the floor then.
 BENDER: Key = (Room.EQUIPMENT, "bender")
 
@@ -239,7 +242,7 @@ class JobCosts:
             name = row.name if row.length is None else f"{row.name}, {self._length(row.length)}"
             add(key, name, row.quantity, row.amount, self._standards.get((row.material, row.length)))
         for time in self.used.time:
-            name = Step(time.step).label if time.step else _OTHER_WORK
+            name = kept_words(Step(time.step).label) if time.step else _OTHER_WORK
             key, named = (Room.WORK, time.step), named_key(Room.WORK, name)
             if not time.step or (key not in planned and named in planned):
                 # Hours that were typed into the quote have no step: they are found by its name.
@@ -259,19 +262,19 @@ class JobCosts:
     def unquoted(self, row: Row) -> str:
         """What the standard price of a row is that nobody quoted, or where a charge went; else empty."""
         if row.within:
-            return "in the cost of the goods that it brings"
+            return gettext("in the cost of the goods that it brings")
         if row.foreseen or row.key[0] == Room.EQUIPMENT:
             return ""
         if row.key[0] == Room.WORK:
-            return "not quoted: at the labour of the quote"
+            return gettext("not quoted: at the labour of the quote")
         offered = {
             material_key(used.code, used.length)
             for used in self.used.materials
             if (used.material, used.length) in self._standards
         }
         if row.key in offered:
-            return "not quoted: at the cheapest offer of the day of the quote"
-        return "not quoted: at the price paid, since nothing was offered that day"
+            return gettext("not quoted: at the cheapest offer of the day of the quote")
+        return gettext("not quoted: at the price paid, since nothing was offered that day")
 
     # Sums
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.crew.steps.services import save_rates as save_work_rates
 from farmbuild.measure import format_money, places
@@ -16,8 +17,8 @@ from farmbuild.quotes.against.lessons import Lesson, lessons_of
 from farmbuild.quotes.against.selectors import costs_of
 from farmbuild.quotes.models import Job, JobHouse, QuoteRates, ToCome
 
-NOT_ACCEPTED = "Nothing is accepted yet, so there is nothing to hold its cost against."
-CHANGED = "What finished jobs teach changed since the page was loaded. Look at it again."
+NOT_ACCEPTED = gettext_lazy("Nothing is accepted yet, so there is nothing to hold its cost against.")
+CHANGED = gettext_lazy("What finished jobs teach changed since the page was loaded. Look at it again.")
 
 
 @needs(Act.PLAN)
@@ -33,7 +34,7 @@ def type_to_come(*, organisation: Organisation, user: User, job: Job, amount: De
     if amount is not None:
         _check_amount(amount, costs.committed, organisation.currency)
         if not reason:
-            raise ValidationError({"reason": "Say why in a few words, for example: the ends take longer."})
+            raise ValidationError({"reason": gettext("Say why in a few words, for example: the ends take longer.")})
     row = ToCome(organisation=organisation, job=current, amount=amount, reason=reason or "as worked out", by=user)
     row.full_clean(validate_unique=False, validate_constraints=False)
     row.save()
@@ -42,11 +43,15 @@ def type_to_come(*, organisation: Organisation, user: User, job: Job, amount: De
 
 def _check_amount(amount: Decimal, committed: Decimal, currency: str) -> None:
     if amount < 0:
-        raise ValidationError({"amount": "Type 0 or more."})
+        raise ValidationError({"amount": gettext("Type 0 or more.")})
     if amount != amount.quantize(Decimal(1).scaleb(-places(currency))):
-        raise ValidationError({"amount": f"{currency} has no coins as small as that."})
+        raise ValidationError(
+            {"amount": gettext("%(currency)s has no coins as small as that.") % {"currency": currency}}
+        )
     if amount < committed:
-        words = f"What is on order already comes to {format_money(committed, currency)}. Type that or more."
+        words = gettext("What is on order already comes to %(committed)s. Type that or more.") % {
+            "committed": format_money(committed, currency)
+        }
         raise ValidationError({"amount": words})
 
 
@@ -56,7 +61,10 @@ def finish_job(*, organisation: Organisation, user: User, job: Job) -> Job:
     """Its houses may be of another job then, and what it cost teaches. Raises ValidationError."""
     current = Job.objects.of(organisation).select_for_update().get(pk=job.pk)
     if current.state != Job.State.ACCEPTED:
-        raise ValidationError(f"This job is {current.get_state_display().lower()}; only an accepted one is finished.")
+        raise ValidationError(
+            gettext("This job is %(state)s; only an accepted one is finished.")
+            % {"state": current.get_state_display().lower()}
+        )
     JobHouse.objects.filter(job=current).update(live=False)
     current.state = Job.State.FINISHED
     current.save(update_fields=["state"])
@@ -76,7 +84,7 @@ def take_lesson(*, organisation: Organisation, user: User, key: str, seen: str) 
         return lesson
     rates = QuoteRates.objects.filter(organisation=organisation).select_for_update().first()
     if rates is None:
-        raise ValidationError("Type the rates of your quotes first, then take what jobs teach.")
+        raise ValidationError(gettext("Type the rates of your quotes first, then take what jobs teach."))
     setattr(rates, lesson.column, lesson.proposed)
     rates.full_clean(validate_unique=False, validate_constraints=False)
     rates.save()

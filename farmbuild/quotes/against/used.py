@@ -15,13 +15,14 @@ from django.utils import timezone
 
 from farmbuild.buying.models.invoices import AdjustmentShare
 from farmbuild.costs.selectors import equipment_of, time_of, trips_of
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Job
 from farmbuild.stock.cost_selectors import borne_by
 from farmbuild.stock.models import CostShare
 
-TRIP = "Trip"
+TRIP = gettext_noop("Trip")
 
 
 @dataclass(frozen=True)

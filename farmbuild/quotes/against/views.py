@@ -6,9 +6,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.pages import actor_kwargs, run_action, save_form
+from farmbuild.common.speaking import as_kept
 from farmbuild.orgs.clock import today_of
 from farmbuild.quotes.against import selectors, services
 from farmbuild.quotes.against.csv_files import costs_csv
@@ -60,7 +62,7 @@ def to_come(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.type_to_come(**actor_kwargs(request), job=job, **data),
-        message="What is still to come is saved.",
+        message=gettext("What is still to come is saved."),
         redirect_to=_page(job),
     )
     return answer or render(request, "quotes/against/to_come.html", {"job": job, "form": form, "costs": costs})
@@ -72,7 +74,7 @@ def finish(request: HttpRequest, number: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.finish_job(**actor_kwargs(request), job=job),
-        message=f"{job} is finished.",
+        message=gettext("%(job)s is finished.") % {"job": job},
         redirect_to=_page(job),
     )
 
@@ -94,13 +96,17 @@ def _file(data: bytes, name: str, kind: str) -> HttpResponse:
 @require_safe
 def workbook(request: HttpRequest, number: int) -> HttpResponse:
     shown = _shown(request, number)
-    return _file(costs_workbook(shown), f"costs-{shown.costs.job.reference}.xlsx".lower(), XLSX)
+    with as_kept():
+        data = costs_workbook(shown)
+    return _file(data, f"costs-{shown.costs.job.reference}.xlsx".lower(), XLSX)
 
 
 @require_safe
 def job_csv(request: HttpRequest, number: int) -> HttpResponse:
     shown = _shown(request, number)
-    return _file(costs_csv_of(shown), f"costs-{shown.costs.job.reference}.csv".lower(), CSV)
+    with as_kept():
+        data = costs_csv_of(shown)
+    return _file(data, f"costs-{shown.costs.job.reference}.csv".lower(), CSV)
 
 
 @require_safe
@@ -123,6 +129,6 @@ def take_lesson(request: HttpRequest) -> HttpResponse:
         lambda: services.take_lesson(
             **actor_kwargs(request), key=request.POST.get("key", ""), seen=request.POST.get("seen", "")
         ),
-        message="Next quotes reckon with it.",
+        message=gettext("Next quotes reckon with it."),
         redirect_to=reverse("quotes:lessons"),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.strips import Part, strip
 from farmbuild.measure import format_money
@@ -23,6 +24,6 @@ def contract_bar(billing: Billing) -> SafeString | str:
             at += bill.billed
             said.append(f"{bill.reference} {format_money(bill.billed, billing.currency)}")
     if whole > at:
-        parts.append(Part(at, whole - at, "not billed yet", "end"))
-        said.append(f"not billed yet {format_money(whole - at, billing.currency)}")
-    return strip("contract", parts, [], whole, "What is billed of the contract", f"{', '.join(said)}.")
+        parts.append(Part(at, whole - at, gettext("not billed yet"), "end"))
+        said.append(gettext("not billed yet %(value)s") % {"value": format_money(whole - at, billing.currency)})
+    return strip("contract", parts, [], whole, gettext("What is billed of the contract"), f"{', '.join(said)}.")

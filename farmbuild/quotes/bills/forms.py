@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import MoneyField
 from farmbuild.catalogue.forms import DayField
@@ -19,9 +20,13 @@ from farmbuild.quotes.bills.services import check_stages
 from farmbuild.quotes.models import Job, Stage
 from farmbuild.quotes.tied import NUMBER_WORDS
 
-_HOW = "Type a stage like this: Posts stand 30"
+_HOW = gettext_lazy("Type a stage like this: Posts stand 30")
 #: What a job without stages begins with.
-USUAL = (("On acceptance", Decimal(30)), ("Hoops stand", Decimal(40)), ("Finished", Decimal(30)))
+USUAL = (
+    (gettext_lazy("On acceptance"), Decimal(30)),
+    (gettext_lazy("Hoops stand"), Decimal(40)),
+    (gettext_lazy("Finished"), Decimal(30)),
+)
 
 
 class StagesField(forms.CharField):
@@ -41,13 +46,17 @@ class StagesField(forms.CharField):
             try:
                 percent = read_decimal(figure)
             except NumberError as error:
-                raise ValidationError(f"“{line}” has no percent at its end. {_HOW}") from error
+                raise ValidationError(
+                    gettext("“%(line)s” has no percent at its end. %(how)s") % {"line": line, "how": _HOW}
+                ) from error
             if not name.strip():
-                raise ValidationError(f"“{line}” has no name. {_HOW}")
+                raise ValidationError(gettext("“%(line)s” has no name. %(how)s") % {"line": line, "how": _HOW})
             if len(name) > Stage._meta.get_field("name").max_length:
-                raise ValidationError("A name is up to 120 letters long.")
+                raise ValidationError(gettext("A name is up to 120 letters long."))
             if percent.as_tuple().exponent < -3 or percent > 100:
-                raise ValidationError(f"“{line}” has no percent up to 100 with up to three decimals.")
+                raise ValidationError(
+                    gettext("“%(line)s” has no percent up to 100 with up to three decimals.") % {"line": line}
+                )
             found.append((name.strip(), percent))
         check_stages(found)
         return found
@@ -55,35 +64,41 @@ class StagesField(forms.CharField):
 
 class StagesForm(OrgForm):
     rows = StagesField(
-        label="Stages",
-        help_text="A line each: what is reached, and the percent of the price. They make 100 together.",
+        label=gettext_lazy("Stages"),
+        help_text=gettext_lazy("A line each: what is reached, and the percent of the price. They make 100 together."),
         error_messages={"required": _HOW},
     )
     kept_percent = DecimalFormField(
-        label="Kept back until the end, percent",
+        label=gettext_lazy("Kept back until the end, percent"),
         min_value=0,
         max_value=Decimal("99.999"),
         max_digits=6,
         decimal_places=3,
         initial=Decimal(0),
-        help_text="Of each bill, until the last one.",
-        error_messages={"max_value": "What is kept back is less than 100 percent.", "min_value": "Type 0 or more."}
+        help_text=gettext_lazy("Of each bill, until the last one."),
+        error_messages={
+            "max_value": gettext_lazy("What is kept back is less than 100 percent."),
+            "min_value": gettext_lazy("Type 0 or more."),
+        }
         | NUMBER_WORDS,
     )
     pay_days = WholeFormField(
-        label="Days to pay in",
+        label=gettext_lazy("Days to pay in"),
         min_value=0,
         max_value=366,
         initial=30,
-        error_messages={"max_value": "Type 366 days or fewer.", "min_value": "Type 0 or more."},
+        error_messages={
+            "max_value": gettext_lazy("Type 366 days or fewer."),
+            "min_value": gettext_lazy("Type 0 or more."),
+        },
     )
 
 
 class BillForm(OrgForm):
     """``asks_amount``: of a stage, whose amount may be another than its percent comes to."""
 
-    amount = MoneyField(label="Amount before tax", required=True)
-    day = DayField(label="Day of the bill")
+    amount = MoneyField(label=gettext_lazy("Amount before tax"), required=True)
+    day = DayField(label=gettext_lazy("Day of the bill"))
 
     def __init__(self, *args: Any, asks_amount: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -93,19 +108,23 @@ class BillForm(OrgForm):
 
 class CreditForm(OrgForm):
     reason = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: wrong stage."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: wrong stage.")},
     )
 
 
 class PeriodForm(OrgForm):
     """Of which days, and of which job; all are left empty for everything."""
 
-    first = DayField(label="From", required=False)
-    last = DayField(label="To", required=False)
+    first = DayField(label=gettext_lazy("From"), required=False)
+    last = DayField(label=gettext_lazy("To"), required=False)
     job = forms.ModelChoiceField(
-        Job.objects.none(), label="Job", required=False, empty_label="All jobs", to_field_name="number"
+        Job.objects.none(),
+        label=gettext_lazy("Job"),
+        required=False,
+        empty_label=gettext_lazy("All jobs"),
+        to_field_name="number",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -115,7 +134,7 @@ class PeriodForm(OrgForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if data.get("first") and data.get("last") and data["first"] > data["last"]:
-            self.add_error("last", "The last day is before the first.")
+            self.add_error("last", gettext("The last day is before the first."))
         return data
 
     def narrow(self) -> dict[str, Any]:

@@ -10,8 +10,10 @@ from hashlib import sha256
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext, gettext_lazy
 
-from farmbuild.measure import format_day, format_decimal, format_money, places
+from farmbuild.common.speaking import said_day
+from farmbuild.measure import format_decimal, format_money, places
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -23,8 +25,8 @@ from farmbuild.quotes.bills.selectors import Billing, counts, parts_of
 from farmbuild.quotes.models import Bill, BillTerms, ChangeOrder, Job, Stage
 
 MAX_STAGES = 10
-NOT_ACCEPTED = "Nothing is accepted yet, so nothing can be billed. Send the quote, and have it accepted."
-BILLED = "There are bills of this job. Take them back first, then change its stages."
+NOT_ACCEPTED = gettext_lazy("Nothing is accepted yet, so nothing can be billed. Send the quote, and have it accepted.")
+BILLED = gettext_lazy("There are bills of this job. Take them back first, then change its stages.")
 
 
 def _locked(organisation: Organisation, job: Job) -> Job:
@@ -38,20 +40,26 @@ def _billing(organisation: Organisation, job: Job) -> Billing:
     if contract is None:
         raise ValidationError(NOT_ACCEPTED)
     if contract.currency != organisation.currency:
-        raise ValidationError(f"This job is accepted in {contract.currency}. Bills in other money are not made.")
+        raise ValidationError(
+            gettext("This job is accepted in %(currency)s. Bills in other money are not made.")
+            % {"currency": contract.currency}
+        )
     return Billing(contract)
 
 
 def check_stages(rows: Sequence[tuple[str, Decimal]]) -> None:
     """``rows``: name and percent. Raises ValidationError in words."""
     if not rows:
-        raise ValidationError("Type one stage at least: a name, and 100 percent.")
+        raise ValidationError(gettext("Type one stage at least: a name, and 100 percent."))
     if len(rows) > MAX_STAGES:
-        raise ValidationError(f"A job has up to {MAX_STAGES} stages.")
+        raise ValidationError(gettext("A job has up to %(most)s stages.") % {"most": MAX_STAGES})
     if any(percent <= 0 for _, percent in rows):
-        raise ValidationError("Each stage is more than 0 percent.")
+        raise ValidationError(gettext("Each stage is more than 0 percent."))
     if (made := sum(percent for _, percent in rows)) != 100:
-        raise ValidationError(f"The stages make {format_decimal(made.normalize() + 0)} percent together. Make it 100.")
+        raise ValidationError(
+            gettext("The stages make %(value)s percent together. Make it 100.")
+            % {"value": format_decimal(made.normalize() + 0)}
+        )
 
 
 @needs(Act.SEND)
@@ -82,7 +90,9 @@ def save_stages(
         stage.save()
     for stage in had.values():
         if stage.bills.exists():
-            raise ValidationError(f"{stage.name} was billed once and stays in the books. Give it a percent.")
+            raise ValidationError(
+                gettext("%(stage)s was billed once and stays in the books. Give it a percent.") % {"stage": stage.name}
+            )
         stage.delete()
 
 
@@ -102,9 +112,12 @@ def bill_stage(
     billing = _billing(organisation, current)
     stage = Stage.objects.filter(job=current, pk=stage.pk).first()
     if stage is None:
-        raise ValidationError("This stage is not there any more. Look at the stages again.")
+        raise ValidationError(gettext("This stage is not there any more. Look at the stages again."))
     if bill := billing.bill_of(stage):
-        raise ValidationError(f"{stage.name} is billed already, by {bill.reference}.")
+        raise ValidationError(
+            gettext("%(stage)s is billed already, by %(reference)s.")
+            % {"stage": stage.name, "reference": bill.reference}
+        )
     usual = billing.amount_of(stage)
     if amount is None:
         amount = usual
@@ -127,18 +140,30 @@ def _check_amount(billing: Billing, stage: Stage, amount: Decimal, usual: Decima
         return format_money(value, billing.currency)
 
     if amount < 0 and amount != usual:
-        raise ValidationError({"amount": "Type an amount of 0 or more."})
+        raise ValidationError({"amount": gettext("Type an amount of 0 or more.")})
     if amount != amount.quantize(Decimal(1).scaleb(-places(billing.currency))):
-        raise ValidationError({"amount": f"{billing.currency} has no coins as small as that."})
+        raise ValidationError(
+            {"amount": gettext("%(currency)s has no coins as small as that.") % {"currency": billing.currency}}
+        )
     if amount > billing.left:
         raise ValidationError(
-            {"amount": f"This is above the contract: {words(billing.left)} of it is not billed yet. Bill that or less."}
+            {
+                "amount": gettext("This is above the contract: %(words)s of it is not billed yet. Bill that or less.")
+                % {"words": words(billing.left)}
+            }
         )
     if billing.is_last(stage) and amount != usual:
-        raise ValidationError({"amount": f"This is the last stage. It asks for all that is left: {words(usual)}."})
+        raise ValidationError(
+            {
+                "amount": gettext("This is the last stage. It asks for all that is left: %(words)s.")
+                % {"words": words(usual)}
+            }
+        )
     if not amount:
-        left = f"{words(billing.left)} of the contract is left to bill. Type that or less, but more than 0."
-        raise ValidationError({"amount": left if billing.left else "Nothing of the contract is left to bill."})
+        left = gettext("%(words)s of the contract is left to bill. Type that or less, but more than 0.") % {
+            "words": words(billing.left)
+        }
+        raise ValidationError({"amount": left if billing.left else gettext("Nothing of the contract is left to bill.")})
 
 
 @needs(Act.SEND)
@@ -151,12 +176,16 @@ def bill_change(
     billing = _billing(organisation, current)
     agreed = next((one for one in billing.contract.changes if one.change.pk == change.pk), None)
     if agreed is None:
-        raise ValidationError("This change is not accepted, so it is not billed.")
+        raise ValidationError(gettext("This change is not accepted, so it is not billed."))
     if bill := billing.bill_of_change(change):
-        raise ValidationError(f"Change {change.number} is billed already, by {bill.reference}.")
+        raise ValidationError(
+            gettext("Change %(number)s is billed already, by %(reference)s.")
+            % {"number": change.number, "reference": bill.reference}
+        )
     if bill := billing.within(change):
         raise ValidationError(
-            f"{bill.reference} asks for a part of change {change.number} already. So do the next stages."
+            gettext("%(reference)s asks for a part of change %(number)s already. So do the next stages.")
+            % {"reference": bill.reference, "number": change.number}
         )
     return _make(
         organisation,
@@ -176,12 +205,16 @@ def bill_kept(*, organisation: Organisation, user: User, job: Job, day: date | N
     current = _locked(organisation, job)
     billing = _billing(organisation, current)
     if bill := billing.release:
-        raise ValidationError(f"What was kept back is billed already, by {bill.reference}.")
+        raise ValidationError(
+            gettext("What was kept back is billed already, by %(reference)s.") % {"reference": bill.reference}
+        )
     if billing.open:
         left = format_money(billing.open, billing.currency)
-        raise ValidationError(f"{left} of the contract is not billed yet. What was kept back comes last.")
+        raise ValidationError(
+            gettext("%(left)s of the contract is not billed yet. What was kept back comes last.") % {"left": left}
+        )
     if not billing.kept:
-        raise ValidationError("Nothing was kept back.")
+        raise ValidationError(gettext("Nothing was kept back."))
     return _make(organisation, user, billing, what="Kept back until now", amounts=Amounts((), -billing.kept), day=day)
 
 
@@ -191,14 +224,19 @@ def take_back(*, organisation: Organisation, user: User, bill: Bill, reason: str
     """A credit with the same amounts below 0. Raises ValidationError at "reason"."""
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why in a few words, for example: wrong stage."})
+        raise ValidationError({"reason": gettext("Say why in a few words, for example: wrong stage.")})
     current = _locked(organisation, bill.job)
     billing = _billing(organisation, current)
     row = next((one for one in billing.bills if one.pk == bill.pk), None)
     if row is None or not counts(row):
-        raise ValidationError(f"{bill.reference} is taken back already, or takes back another.")
+        raise ValidationError(
+            gettext("%(reference)s is taken back already, or takes back another.") % {"reference": bill.reference}
+        )
     if billing.release and billing.release.pk != row.pk:
-        raise ValidationError(f"Take back {billing.release.reference} first: it paid what was kept back.")
+        raise ValidationError(
+            gettext("Take back %(reference)s first: it paid what was kept back.")
+            % {"reference": billing.release.reference}
+        )
     return _make(
         organisation,
         user,
@@ -231,10 +269,12 @@ def _make(
     today = today_of(organisation=organisation)
     day = day or today
     if day > today:
-        raise ValidationError({"day": "A bill is of today or of an earlier day."})
+        raise ValidationError({"day": gettext("A bill is of today or of an earlier day.")})
     if day < billing.contract.accepted_on:
-        since = format_day(billing.contract.accepted_on)
-        raise ValidationError({"day": f"The quote was accepted on {since}. Type that day or a later one."})
+        since = said_day(billing.contract.accepted_on)
+        raise ValidationError(
+            {"day": gettext("The quote was accepted on %(since)s. Type that day or a later one.") % {"since": since}}
+        )
     last = Bill.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     bill = Bill(
         organisation=organisation,

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, save_form
@@ -43,13 +44,17 @@ def stages(request: HttpRequest, number: int) -> HttpResponse:
     job = _job(request, number)
     terms = selectors.terms_of(job=job)
     rows = selectors.stages_of(job=job)
-    begin = {"rows": rows or USUAL, "kept_percent": terms.kept_percent, "pay_days": terms.pay_days}
+    begin = {
+        "rows": rows or [(str(name), percent) for name, percent in USUAL],
+        "kept_percent": terms.kept_percent,
+        "pay_days": terms.pay_days,
+    }
     form = StagesForm(request.POST or None, initial=begin, organisation=request.organisation)
     answer = save_form(
         request,
         form,
         lambda data: services.save_stages(**actor_kwargs(request), job=job, **data),
-        message="The stages are saved.",
+        message=gettext("The stages are saved."),
         redirect_to=_page(job),
     )
     return answer or render(request, "quotes/bills/stages.html", {"job": job, "form": form})
@@ -79,7 +84,7 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: make(**actor_kwargs(request), job=job, **asked, **data),
-        message="{} is made. It stays as it is.",
+        message=gettext("{} is made. It stays as it is."),
         redirect_to=_page(job),
     )
     context = {"job": job, "billing": billing, "form": form, "what": row, "amount": amount, "asked": asked}
@@ -144,7 +149,7 @@ def back(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.take_back(**actor_kwargs(request), bill=bill, **data),
-        message="{} takes it back.",
+        message=gettext("{} takes it back."),
         redirect_to=_page(bill.job),
     )
     return answer or render(request, "quotes/bills/back.html", {"bill": bill, "form": form})

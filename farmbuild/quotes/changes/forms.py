@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
@@ -15,32 +16,34 @@ from farmbuild.quotes.tied import NUMBER_WORDS, TiedFields
 
 
 class DraftForm(OrgForm):
-    what = forms.CharField(label="What changes", max_length=240, help_text="As the customer is to read it.")
+    what = forms.CharField(
+        label=gettext_lazy("What changes"), max_length=240, help_text=gettext_lazy("As the customer is to read it.")
+    )
 
 
 class LineForm(TiedFields):
     groups = (TiedFields.tied_group,)
 
-    kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
+    kind = forms.ChoiceField(label=gettext_lazy("Kind"), choices=QuoteLine.Kind.choices)
     what = forms.CharField(
-        label="What it is",
+        label=gettext_lazy("What it is"),
         max_length=200,
         required=False,
-        help_text="Empty: the name of the material or kind of work chosen below.",
+        help_text=gettext_lazy("Empty: the name of the material or kind of work chosen below."),
     )
     quantity = DecimalFormField(
-        label="How many, or hours",
+        label=gettext_lazy("How many, or hours"),
         max_digits=11,
         decimal_places=3,
-        help_text="Below 0 takes away what was agreed.",
+        help_text=gettext_lazy("Below 0 takes away what was agreed."),
         error_messages=NUMBER_WORDS,
     )
     price = DecimalFormField(
-        label="Price of one",
+        label=gettext_lazy("Price of one"),
         max_digits=14,
         decimal_places=4,
         required=False,
-        help_text="Hours have none: they cost the rates that were agreed.",
+        help_text=gettext_lazy("Hours have none: they cost the rates that were agreed."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -50,12 +53,16 @@ class LineForm(TiedFields):
 
 class AnswerForm(OrgForm):
     accept = forms.TypedChoiceField(
-        label="Answer",
-        choices=[("yes", "Accepted"), ("no", "Declined")],
+        label=gettext_lazy("Answer"),
+        choices=[("yes", gettext_lazy("Accepted")), ("no", gettext_lazy("Declined"))],
         coerce=lambda value: value == "yes",
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose what the customer said."},
+        error_messages={"required": gettext_lazy("Choose what the customer said.")},
     )
-    name = forms.CharField(label="Who said so", max_length=120)
-    day = DayField(label="Day", initial=today)
-    how = forms.CharField(label="How it was said", max_length=120, help_text="For example: by telephone, or by letter.")
+    name = forms.CharField(label=gettext_lazy("Who said so"), max_length=120)
+    day = DayField(label=gettext_lazy("Day"), initial=today)
+    how = forms.CharField(
+        label=gettext_lazy("How it was said"),
+        max_length=120,
+        help_text=gettext_lazy("For example: by telephone, or by letter."),
+    )

@@ -8,9 +8,11 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.compiled import compiled_once
-from farmbuild.measure import format_day, format_decimal, line_total
+from farmbuild.common.speaking import said_day
+from farmbuild.measure import format_decimal, line_total
 from farmbuild.quotes.bridge import offered_of
 from farmbuild.quotes.changes import selectors
 from farmbuild.quotes.models import ChangeOrder, Job, JobHouse, QuoteLine
@@ -66,8 +68,12 @@ def offer_of_change(change: ChangeOrder) -> ShownOffer:
 def answered_words(change: ChangeOrder) -> str:
     """Whether it was accepted or declined, by whom and when; empty before."""
     if change.state in (ChangeOrder.State.ACCEPTED, ChangeOrder.State.DECLINED):
-        words = "accepted" if change.state == ChangeOrder.State.ACCEPTED else "declined"
-        return f"{change.accepted_name} {words} it on {format_day(change.accepted_on)}."
+        words = (
+            gettext("%(name)s accepted it on %(day)s.")
+            if change.state == ChangeOrder.State.ACCEPTED
+            else gettext("%(name)s declined it on %(day)s.")
+        )
+        return words % {"name": change.accepted_name, "day": said_day(change.accepted_on)}
     return ""
 
 

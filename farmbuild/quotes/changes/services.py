@@ -11,9 +11,11 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material
-from farmbuild.measure import format_day, format_money
+from farmbuild.common.speaking import said_day
+from farmbuild.measure import format_money
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation, User
@@ -29,8 +31,8 @@ from farmbuild.quotes.tied import check_tied
 State = ChangeOrder.State
 #: Of one change order.
 MAX_LINES = 200
-NOT_ACCEPTED = "This job is not accepted yet. Change its quote, and send that again."
-NO_LINES = "Nothing stands on this change order yet. Add a line, then send it."
+NOT_ACCEPTED = gettext_lazy("This job is not accepted yet. Change its quote, and send that again.")
+NO_LINES = gettext_lazy("Nothing stands on this change order yet. Add a line, then send it.")
 
 
 @needs(Act.PLAN)
@@ -76,20 +78,20 @@ def add_line(
     """``quantity`` below 0 takes away what was agreed. Raises ValidationError by field."""
     current = _draft(organisation, change)
     if material and material.organisation_id != organisation.pk:
-        raise ValidationError({"material": "Choose one of your own materials."})
+        raise ValidationError({"material": gettext("Choose one of your own materials.")})
     problems = {}
     if kind not in PARTS:
-        problems["kind"] = "Choose one from the list."
+        problems["kind"] = gettext("Choose one from the list.")
     if not what.strip():
-        problems["what"] = "Type what it is."
+        problems["what"] = gettext("Type what it is.")
     if not quantity:
-        problems["quantity"] = "Type how many: above 0 adds, below 0 takes away."
+        problems["quantity"] = gettext("Type how many: above 0 adds, below 0 takes away.")
     if kind == "hours":
         price = None
     elif price is None or price < 0:
-        problems["price"] = "Type the price of one, 0 or more. To take away, type the quantity below 0."
+        problems["price"] = gettext("Type the price of one, 0 or more. To take away, type the quantity below 0.")
     if len(current.lines) >= MAX_LINES:
-        problems["what"] = f"A change order has up to {MAX_LINES} lines. Make another one."
+        problems["what"] = gettext("A change order has up to %(most)s lines. Make another one.") % {"most": MAX_LINES}
     if problems:
         raise ValidationError(problems)
     check_tied(kind=kind, material=material, length=length, step=step)
@@ -112,7 +114,7 @@ def remove_line(*, organisation: Organisation, user: User | None, change: Change
     """``at``: from 0. Raises ValidationError where it is gone."""
     current = _draft(organisation, change)
     if not 0 <= at < len(current.lines):
-        raise ValidationError("This line is gone already.")
+        raise ValidationError(gettext("This line is gone already."))
     return _price(current, [line for number, line in enumerate(current.lines) if number != at])
 
 
@@ -129,14 +131,17 @@ def _lock(organisation: Organisation, change: ChangeOrder) -> ChangeOrder:
     rows = ChangeOrder.objects.of(organisation).select_related("job__customer", "organisation").filter(pk=change.pk)
     current = rows.first()
     if current is None:
-        raise ValidationError("This change order is gone. Somebody took the draft away.")
+        raise ValidationError(gettext("This change order is gone. Somebody took the draft away."))
     return current
 
 
 def _draft(organisation: Organisation, change: ChangeOrder) -> ChangeOrder:
     current = _lock(organisation, change)
     if current.state != State.DRAFT:
-        raise ValidationError(f"Change {current.number} was sent and stays as it is. Make another change order.")
+        raise ValidationError(
+            gettext("Change %(number)s was sent and stays as it is. Make another change order.")
+            % {"number": current.number}
+        )
     return current
 
 
@@ -164,7 +169,9 @@ def send_change(
     """It stays as it is from now on, with PDF and workbook. Raises ValidationError."""
     current = _draft(organisation, change)
     if current.job.state != Job.State.ACCEPTED:
-        raise ValidationError(f"Job {current.job.reference} is closed. Nothing more is sent for it.")
+        raise ValidationError(
+            gettext("Job %(reference)s is closed. Nothing more is sent for it.") % {"reference": current.job.reference}
+        )
     if not current.lines:
         raise ValidationError(NO_LINES)
     _check_left(current)
@@ -203,7 +210,7 @@ def answer_on_behalf(
 ) -> ChangeOrder:
     """What the customer said otherwise, on the day on which it was said. Raises ValidationError by field."""
     if not how.strip():
-        raise ValidationError({"how": "Say how it was said, for example: by telephone."})
+        raise ValidationError({"how": gettext("Say how it was said, for example: by telephone.")})
     current = _lock(organisation, change)
     current.accepted_by, current.accepted_how = user, how.strip()
     return _answer(current, accept, name, day, until=day)
@@ -221,25 +228,29 @@ def _answer(change: ChangeOrder, accept: bool, name: str, day: date, *, until: d
     organisation = change.organisation
     zone = zone_of(organisation=organisation)
     if change.state == State.DRAFT:
-        raise ValidationError(f"Change {change.number} is not sent yet.")
+        raise ValidationError(gettext("Change %(number)s is not sent yet.") % {"number": change.number})
     if change.state != State.SENT:
         local = change.accepted_at.astimezone(zone)
         # The row as it is stored: what was typed just now is not.
-        words = "accepted" if change.state == State.ACCEPTED else "declined"
-        raise ValidationError(
-            f"{change.accepted_name} {words} this change already: on {format_day(local.date())} at {local:%H:%M}."
+        words = (
+            gettext("%(name)s accepted this change already: on %(day)s at %(time)s.")
+            if change.state == State.ACCEPTED
+            else gettext("%(name)s declined this change already: on %(day)s at %(time)s.")
         )
+        said = {"name": change.accepted_name, "day": said_day(local.date()), "time": f"{local:%H:%M}"}
+        raise ValidationError(words % said)
     if accept and until > change.valid_until:
         raise ValidationError(
-            f"This change held until {format_day(change.valid_until)}. Ask {organisation.name} for a new one."
+            gettext("This change held until %(valid_until)s. Ask %(organisation)s for a new one.")
+            % {"valid_until": said_day(change.valid_until), "organisation": organisation.name}
         )
     problems = {}
     if not name.strip():
-        problems["name"] = "Type the name of who says so."
+        problems["name"] = gettext("Type the name of who says so.")
     if day > today_of(organisation=organisation):
-        problems["day"] = f"{format_day(day)} is still to come. Type the day of today."
+        problems["day"] = gettext("%(day)s is still to come. Type the day of today.") % {"day": said_day(day)}
     elif day < change.sent_at.astimezone(zone).date():
-        problems["day"] = "That is before the day on which it was sent. Type that day or a later one."
+        problems["day"] = gettext("That is before the day on which it was sent. Type that day or a later one.")
     if problems:
         raise ValidationError(problems)
     if accept:
@@ -261,7 +272,10 @@ def _check_left(change: ChangeOrder) -> None:
     agreed = contract_of(job=change.job)
     if agreed and agreed.before_tax + change.before_tax < 0:
         whole = format_money(agreed.before_tax, change.currency)
-        raise ValidationError(f"It takes away more than is agreed: {whole} before tax. Take away that or less.")
+        raise ValidationError(
+            gettext("It takes away more than is agreed: %(whole)s before tax. Take away that or less.")
+            % {"whole": whole}
+        )
 
 
 def _agree(job: Job) -> None:

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -91,7 +92,7 @@ def line_remove(request: HttpRequest, number: int, change: int, at: int) -> Http
         number,
         change,
         lambda: services.remove_line(**actor_kwargs(request), change=row, at=at),
-        "The line is taken out.",
+        gettext("The line is taken out."),
     )
 
 
@@ -103,7 +104,7 @@ def drop(request: HttpRequest, number: int, change: int) -> HttpResponse:
         number,
         change,
         lambda: services.drop_change(**actor_kwargs(request), change=row),
-        "The draft is taken away.",
+        gettext("The draft is taken away."),
         reverse("quotes:job", args=[number]),
     )
 
@@ -119,7 +120,7 @@ def send(request: HttpRequest, number: int, change: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"Change {change} is kept as it is now.")
+            messages.success(request, gettext("Change %(change)s is kept as it is now.") % {"change": change})
             return redirect("quotes:change", number, change)
     context = {"change": row, "job": row.job, "form": form, "offer": offer_of_change(row)}
     return render(request, "quotes/changes/send.html", context)
@@ -139,7 +140,7 @@ def answer(request: HttpRequest, number: int, change: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, "The answer is written down.")
+            messages.success(request, gettext("The answer is written down."))
             return redirect("quotes:change", number, change)
     return render(request, "quotes/changes/answer.html", {"change": row, "job": row.job, "form": form})
 
@@ -159,7 +160,7 @@ def link_new(request: HttpRequest, number: int, change: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect(path)
-    messages.success(request, "The link is made. Copy it now: it is shown for a quarter of an hour.")
+    messages.success(request, gettext("The link is made. Copy it now: it is shown for a quarter of an hour."))
     if by_email:
         hand_over_by_mail(request, made, email, str(row))
     return links.carry(redirect(f"{path}#links"), made, path=path)
@@ -178,6 +179,6 @@ def workbook(request: HttpRequest, number: int, change: int) -> HttpResponse:
 def _file(request: HttpRequest, number: int, change: int, name: str, ending: str, kind: str) -> HttpResponse:
     row = _change(request, number, change)
     if row.state == ChangeOrder.State.DRAFT:
-        raise Http404("A draft has no file.")
+        raise Http404(gettext("A draft has no file."))
     data = selectors.file_of_change(change=row, name=name)
     return file_answer(data, f"change-{row.job.reference}-{row.number}.{ending}".lower(), kind)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.forms import OrgModelForm
 from farmbuild.quotes.models import Customer
@@ -13,4 +14,4 @@ class CustomerForm(OrgModelForm):
         model = Customer
         fields = ["name", "contact", "email", "phone", "address", "note"]
         widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
-        error_messages = {"name": {"required": "Type what the customer is called."}}
+        error_messages = {"name": {"required": gettext_lazy("Type what the customer is called.")}}

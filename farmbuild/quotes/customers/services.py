@@ -8,6 +8,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.orgs.acts import Act, needs
@@ -47,7 +48,10 @@ def archive_customer(*, organisation: Organisation, user: User, customer: Custom
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     current = Customer.objects.of(organisation).get(pk=customer.pk)
     if job := current.jobs.filter(state__in=Job.LIVE, archived_at=None).first():
-        raise ValidationError(f"{job.reference} of {current} is not over. Finish it, or say that it is lost, first.")
+        raise ValidationError(
+            gettext("%(reference)s of %(current)s is not over. Finish it, or say that it is lost, first.")
+            % {"reference": job.reference, "current": current}
+        )
     current.archived_at = timezone.now()
     current.save(update_fields=["archived_at"])
 

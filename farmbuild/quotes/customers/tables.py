@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FarmTable, QuantityColumn
 from farmbuild.quotes.models import Customer
@@ -15,10 +16,10 @@ class CustomerTable(FarmTable):
     phone = (("name", "live_jobs"), ("contact", "phone_number"))
     phone_words = {"live_jobs": "open"}
 
-    live_jobs = QuantityColumn(verbose_name="Open jobs")
-    all_jobs = QuantityColumn(verbose_name="All jobs")
-    contact = tables.Column("Ask for")
-    phone_number = tables.Column("Phone", accessor="phone")
+    live_jobs = QuantityColumn(verbose_name=gettext_lazy("Open jobs"))
+    all_jobs = QuantityColumn(verbose_name=gettext_lazy("All jobs"))
+    contact = tables.Column(gettext_lazy("Ask for"))
+    phone_number = tables.Column(gettext_lazy("Phone"), accessor="phone")
 
     class Meta:
         model = Customer

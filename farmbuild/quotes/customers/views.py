@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
@@ -35,7 +36,7 @@ def customer(request: HttpRequest, slug: str | None = None) -> HttpResponse:
         request,
         form,
         lambda data: services.save_customer(**actor_kwargs(request), data=data, customer=row),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
     )
     jobs = jobs_for(customer=row) if row else ()
     context = {"form": form, "customer": row, "name": name, "jobs": jobs}
@@ -49,7 +50,9 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
     return run_action(
         request,
         lambda: act(**actor_kwargs(request), customer=row),
-        message=f"{row} is back." if row.archived_at else f"{row} is archived.",
+        message=gettext("%(row)s is back.") % {"row": row}
+        if row.archived_at
+        else gettext("%(row)s is archived.") % {"row": row},
         redirect_to="quotes:customers",
         refused_redirect_to=reverse("quotes:customer", args=[slug]),
     )

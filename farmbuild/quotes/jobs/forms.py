@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm, OrgModelForm
@@ -21,10 +22,10 @@ class JobForm(OrgModelForm):
         model = Job
         fields = ["customer", "name", "site", "note"]
         widgets = {"note": forms.Textarea(attrs={"rows": 4})}
-        help_texts = {"site": "Where it is to stand, once you have it as a site."}
+        help_texts = {"site": gettext_lazy("Where it is to stand, once you have it as a site.")}
         error_messages = {
-            "customer": {"required": "Choose the customer."},
-            "name": {"required": "Type what is wanted, for example Two growing houses."},
+            "customer": {"required": gettext_lazy("Choose the customer.")},
+            "name": {"required": gettext_lazy("Type what is wanted, for example Two growing houses.")},
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -36,20 +37,23 @@ class JobForm(OrgModelForm):
 
 class LostForm(OrgForm):
     because = forms.CharField(
-        label="Why",
+        label=gettext_lazy("Why"),
         max_length=200,
-        error_messages={"required": "Say why in a few words, for example: too dear, or no answer."},
+        error_messages={"required": gettext_lazy("Say why in a few words, for example: too dear, or no answer.")},
     )
 
 
 class SurveyForm(OrgModelForm):
-    looked_on = DayField(label="Looked at on", required=False)
-    marked_on = DayField(label="Marked on", required=False)
+    looked_on = DayField(label=gettext_lazy("Looked at on"), required=False)
+    marked_on = DayField(label=gettext_lazy("Marked on"), required=False)
 
     groups = (
-        ("The ground", ["looked_on", "looked_by", "ground_span", "ground_length", "slope", "soil", "access"]),
-        ("Lines", ["overhead", "overhead_note", "buried", "marked_on", "marked_by"]),
-        ("Note", ["note"]),
+        (
+            gettext_lazy("The ground"),
+            ["looked_on", "looked_by", "ground_span", "ground_length", "slope", "soil", "access"],
+        ),
+        (gettext_lazy("Lines"), ["overhead", "overhead_note", "buried", "marked_on", "marked_by"]),
+        (gettext_lazy("Note"), ["note"]),
     )
 
     class Meta:
@@ -60,13 +64,13 @@ class SurveyForm(OrgModelForm):
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
         error_messages = {
-            "slope": {"max_whole_digits": "Type a slope from 0 to 100 percent."},
+            "slope": {"max_whole_digits": gettext_lazy("Type a slope from 0 to 100 percent.")},
         }
 
     def clean_slope(self) -> Any:
         slope = self.cleaned_data["slope"]
         if slope is not None and not 0 <= slope <= 100:
-            raise ValidationError("Type a slope from 0 to 100 percent.")
+            raise ValidationError(gettext("Type a slope from 0 to 100 percent."))
         return slope
 
     def clean(self) -> dict[str, Any]:
@@ -86,13 +90,15 @@ class GroundPhotosField(forms.FileField):
     def clean(self, data: Any, initial: Any = None) -> list[Picture]:
         files = [file for file in data or [] if file]
         if not files:
-            raise ValidationError("Choose a photo.")
+            raise ValidationError(gettext("Choose a photo."))
         if len(files) > MAX_PHOTOS:
-            raise ValidationError(f"Up to {MAX_PHOTOS} photos go with one job. Choose fewer.")
+            raise ValidationError(
+                gettext("Up to %(most)s photos go with one job. Choose fewer.") % {"most": MAX_PHOTOS}
+            )
         # One byte more than is allowed is enough to refuse it.
         return [read_picture(file.read(MAX_BYTES + 1), f"“{file.name}”") for file in files]
 
 
 class GroundPhotosForm(OrgForm):
-    photos = GroundPhotosField(label="Photos of the ground")
-    caption = forms.CharField(label="What they show", max_length=120, required=False)
+    photos = GroundPhotosField(label=gettext_lazy("Photos of the ground"))
+    caption = forms.CharField(label=gettext_lazy("What they show"), max_length=120, required=False)

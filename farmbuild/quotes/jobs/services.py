@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.orgs.acts import Act, needs
@@ -32,7 +33,7 @@ def _store(row: Any) -> None:
 def _check_owner(organisation: Organisation, data: Mapping[str, Any]) -> None:
     for name in ("customer", "site"):
         if (row := data.get(name)) and row.organisation_id != organisation.pk:
-            raise ValidationError({name: "Choose one from the list."})
+            raise ValidationError({name: gettext("Choose one from the list.")})
 
 
 @needs(Act.PLAN)
@@ -43,7 +44,9 @@ def create_job(*, organisation: Organisation, user: User, data: Mapping[str, Any
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     _check_owner(organisation, data)
     if Customer.objects.filter(pk=data["customer"].pk).exclude(archived_at=None).exists():
-        raise ValidationError({"customer": f"{data['customer']} is archived. Bring them back first."})
+        raise ValidationError(
+            {"customer": gettext("%(data)s is archived. Bring them back first.") % {"data": data["customer"]}}
+        )
     last = Job.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     job = Job(organisation=organisation, number=last + 1, made_by=user)
     for name in JOB_FIELDS:
@@ -71,10 +74,13 @@ def lose_job(*, organisation: Organisation, user: User, job: Job, because: str) 
     """The customer does not want it; its houses are free for other jobs. Raises ValidationError at "because"."""
     because = " ".join(because.split())
     if not because:
-        raise ValidationError({"because": "Say why in a few words, for example: too dear, or no answer."})
+        raise ValidationError({"because": gettext("Say why in a few words, for example: too dear, or no answer.")})
     current = Job.objects.of(organisation).select_for_update().get(pk=job.pk)
     if current.state not in (Job.State.ENQUIRY, Job.State.QUOTED):
-        raise ValidationError(f"This job is {current.get_state_display().lower()} and cannot be lost any more.")
+        raise ValidationError(
+            gettext("This job is %(state)s and cannot be lost any more.")
+            % {"state": current.get_state_display().lower()}
+        )
     JobHouse.objects.filter(job=current).update(live=False)
     current.state, current.lost_because = Job.State.LOST, because
     _store(current)
@@ -87,7 +93,7 @@ def open_again(*, organisation: Organisation, user: User, job: Job) -> Job:
     """A lost job is taken up again. Raises ValidationError where a house of it is of another job by now."""
     current = Job.objects.of(organisation).select_for_update().get(pk=job.pk)
     if current.state != Job.State.LOST:
-        raise ValidationError("This job is not lost.")
+        raise ValidationError(gettext("This job is not lost."))
     houses = list(JobHouse.objects.filter(job=current).select_related("house"))
     for row in houses:
         _check_free(row.house, current)
@@ -106,7 +112,10 @@ def tie_house(*, organisation: Organisation, user: User, job: Job, house: House)
     house = House.objects.of(organisation).select_for_update(no_key=True).get(pk=house.pk)
     _check_free(house, current)
     if not current.is_live:
-        raise ValidationError(f"{current.reference} is {current.get_state_display().lower()}.")
+        raise ValidationError(
+            gettext("%(reference)s is %(state)s.")
+            % {"reference": current.reference, "state": current.get_state_display().lower()}
+        )
     row, _ = JobHouse.objects.get_or_create(organisation=organisation, job=current, house=house)
     return row
 
@@ -114,7 +123,10 @@ def tie_house(*, organisation: Organisation, user: User, job: Job, house: House)
 def _check_free(house: House, job: Job) -> None:
     other = JobHouse.objects.filter(house=house, live=True).exclude(job=job).select_related("job").first()
     if other:
-        raise ValidationError(f"{house} is built for {other.job.reference} already. A house is of one job at a time.")
+        raise ValidationError(
+            gettext("%(house)s is built for %(reference)s already. A house is of one job at a time.")
+            % {"house": house, "reference": other.job.reference}
+        )
 
 
 @needs(Act.PLAN)
@@ -140,9 +152,9 @@ def marked_problems(buried: str, marked_on: Any, marked_by: str) -> dict[str, st
         return {}
     problems = {}
     if not marked_on:
-        problems["marked_on"] = "Pick the day on which they were marked."
+        problems["marked_on"] = gettext("Pick the day on which they were marked.")
     if not marked_by:
-        problems["marked_by"] = "Type who marked them."
+        problems["marked_by"] = gettext("Type who marked them.")
     return problems
 
 
@@ -155,16 +167,19 @@ def add_photos(
     current = Job.objects.of(organisation).select_for_update().get(pk=job.pk)
     survey, _ = Survey.objects.get_or_create(job=current, defaults={"organisation": organisation, "saved_by": user})
     if not pictures:
-        raise ValidationError({"photos": "Choose a photo."})
+        raise ValidationError({"photos": gettext("Choose a photo.")})
     there = list(SurveyPhoto.objects.filter(survey=survey).values_list("position", "sha256", "removed_at"))
     if len(there) + len(pictures) > MAX_PHOTOS:
         raise ValidationError(
-            {"photos": f"Up to {MAX_PHOTOS} photos go with one job; it has {len(there)}, removed ones included."}
+            {
+                "photos": gettext("Up to %(most)s photos go with one job; it has %(there)s, removed ones included.")
+                % {"most": MAX_PHOTOS, "there": len(there)}
+            }
         )
     digests = [sha256(picture.data).hexdigest() for picture in pictures]
     kept = [digest for _, digest, removed_at in there if removed_at is None] + digests
     if len(set(kept)) < len(kept):
-        raise ValidationError({"photos": "This photo is there already. Choose another one."})
+        raise ValidationError({"photos": gettext("This photo is there already. Choose another one.")})
     last = max((position for position, *_ in there), default=0)
     for position, (picture, digest) in enumerate(zip(pictures, digests, strict=True), last + 1):
         photo = SurveyPhoto(
@@ -189,7 +204,7 @@ def remove_photo(*, organisation: Organisation, user: User, photo: SurveyPhoto) 
     """Its bytes go for good; that there was one, and who took it away, stays."""
     current = SurveyPhoto.objects.of(organisation).select_for_update(of=("self",)).get(pk=photo.pk)
     if current.removed_at:
-        raise ValidationError("This photo is removed already.")
+        raise ValidationError(gettext("This photo is removed already."))
     current.data = current.thumbnail = None
     current.removed_at, current.removed_by = timezone.now(), user
     current.save(update_fields=["data", "thumbnail", "removed_at", "removed_by"])

@@ -6,6 +6,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.tables import FarmTable, QuantityColumn
 from farmbuild.quotes.models import Job
@@ -14,12 +15,12 @@ from farmbuild.quotes.models import Job
 class JobTable(FarmTable):
     phone = (("name", "state"), ("customer", "reference"))
 
-    name = tables.Column("What it is")
-    reference = tables.Column("Job", order_by="number")
-    customer = tables.Column("Customer", order_by=("customer__name", "number"))
-    site = tables.Column("Site", order_by=("site__name", "number"))
-    quote_count = QuantityColumn(verbose_name="Quotes")
-    state = tables.Column("State")
+    name = tables.Column(gettext_lazy("What it is"))
+    reference = tables.Column(gettext_lazy("Job"), order_by="number")
+    customer = tables.Column(gettext_lazy("Customer"), order_by=("customer__name", "number"))
+    site = tables.Column(gettext_lazy("Site"), order_by=("site__name", "number"))
+    quote_count = QuantityColumn(verbose_name=gettext_lazy("Quotes"))
+    state = tables.Column(gettext_lazy("State"))
 
     class Meta:
         model = Job

@@ -7,6 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.cache import get_conditional_response, patch_cache_control
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, run_action, save_form
@@ -32,7 +33,7 @@ class JobList(OrgList):
 def _job(request: HttpRequest, number: int) -> Job:
     if job := selectors.job_shown(organisation=request.organisation, number=number):
         return job
-    raise Http404("No job has this number.")
+    raise Http404(gettext("No job has this number."))
 
 
 def _page(number: int) -> str:
@@ -42,7 +43,7 @@ def _page(number: int) -> str:
 def new(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     if not customers_of(organisation=organisation).exists():
-        messages.info(request, "A job is of a customer. Add the customer first.")
+        messages.info(request, gettext("A job is of a customer. Add the customer first."))
         return redirect("quotes:customer-new")
     customer = get_object_or_none(customers_of(organisation=organisation), slug=request.GET.get("customer"))
     form = JobForm(request.POST or None, initial={"customer": customer}, organisation=organisation)
@@ -50,7 +51,7 @@ def new(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.create_job(**actor_kwargs(request), data=data),
-        message="{} is on the list.",
+        message=gettext("{} is on the list."),
     )
     return answer or render(request, "quotes/job_form.html", {"form": form})
 
@@ -63,7 +64,7 @@ def edit(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.save_job(**actor_kwargs(request), job=row, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=_page(number),
     )
     return answer or render(request, "quotes/job_form.html", {"form": form, "job": row, "name": name})
@@ -94,7 +95,7 @@ def lost(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.lose_job(**actor_kwargs(request), job=row, because=data["because"]),
-        message="{} is lost.",
+        message=gettext("{} is lost."),
         redirect_to=_page(number),
     )
     return answer or render(request, "quotes/job_lost.html", {"form": form, "job": row})
@@ -106,7 +107,7 @@ def again(request: HttpRequest, number: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.open_again(**actor_kwargs(request), job=row),
-        message=f"{row} is taken up again.",
+        message=gettext("%(row)s is taken up again.") % {"row": row},
         redirect_to=_page(number),
     )
 
@@ -119,7 +120,7 @@ def ground(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.save_survey(**actor_kwargs(request), job=row, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=_page(number),
     )
     return answer or render(request, "quotes/ground.html", {"form": form, "job": row})
@@ -135,7 +136,7 @@ def add_photos(request: HttpRequest, number: int) -> HttpResponse:
         lambda data: services.add_photos(
             **actor_kwargs(request), job=row, pictures=data["photos"], caption=data["caption"]
         ),
-        message="Photos added: {}.",
+        message=gettext("Photos added: {}."),
         redirect_to=_page(number),
     )
     return answer or _shown(request, row, form)
@@ -151,7 +152,7 @@ def remove_photo(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.remove_photo(**actor_kwargs(request), photo=photo),
-        message="The photo is removed.",
+        message=gettext("The photo is removed."),
         redirect_to=_page(photo.survey.job.number),
     )
 

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
+from django.utils.translation import gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.changes import ChangeOrder
@@ -16,7 +17,7 @@ from farmbuild.quotes.models.columns import checksum, money, percent, who
 from farmbuild.quotes.models.jobs import Job
 from farmbuild.quotes.models.sending import FileManager
 
-_UNDER_100 = MaxValueValidator(Decimal("99.999"), "What is kept back is less than 100 percent.")
+_UNDER_100 = MaxValueValidator(Decimal("99.999"), gettext_lazy("What is kept back is less than 100 percent."))
 
 
 class Stage(OrgOwned):
@@ -42,9 +43,11 @@ class BillTerms(OrgOwned):
     """How a job is billed. ``kept_percent`` of each bill is kept back until the last one, by the customer's wish."""
 
     job = models.OneToOneField(Job, models.CASCADE, primary_key=True, related_name="bill_terms")
-    kept_percent = percent("kept back until the end, percent", most=[_UNDER_100])
+    kept_percent = percent(gettext_lazy("kept back until the end, percent"), most=[_UNDER_100])
     pay_days = models.PositiveSmallIntegerField(
-        "days to pay in", default=30, validators=[MaxValueValidator(366, "Type 366 days or fewer.")]
+        gettext_lazy("days to pay in"),
+        default=30,
+        validators=[MaxValueValidator(366, gettext_lazy("Type 366 days or fewer."))],
     )
 
     class Meta:
@@ -71,10 +74,10 @@ class Bill(OrgOwned):
     change = models.ForeignKey(ChangeOrder, models.PROTECT, null=True, blank=True, related_name="bills")
     what = models.CharField(max_length=240)
     currency = models.CharField(max_length=3)
-    day = models.DateField("of the day")
-    due_on = models.DateField("to be paid by")
-    billed = money("billed, before tax")
-    kept = money("kept back")
+    day = models.DateField(gettext_lazy("of the day"))
+    due_on = models.DateField(gettext_lazy("to be paid by"))
+    billed = money(gettext_lazy("billed, before tax"))
+    kept = money(gettext_lazy("kept back"))
     tax = money("tax")
     due = money("due")
     #: All that it shows.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.columns import moment, money, who
@@ -15,10 +16,10 @@ class ChangeOrder(OrgOwned):
     """``lines`` and amounts stay from the moment it is sent (migration guards). A deduction has amounts below 0."""
 
     class State(models.TextChoices):
-        DRAFT = "draft", "Draft"
-        SENT = "sent", "Sent"
-        ACCEPTED = "accepted", "Accepted"
-        DECLINED = "declined", "Declined"
+        DRAFT = "draft", gettext_lazy("Draft")
+        SENT = "sent", gettext_lazy("Sent")
+        ACCEPTED = "accepted", gettext_lazy("Accepted")
+        DECLINED = "declined", gettext_lazy("Declined")
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="changes")
     number = models.PositiveSmallIntegerField()
@@ -31,7 +32,7 @@ class ChangeOrder(OrgOwned):
     shown = models.JSONField(default=dict)
     #: Cost by kind as worked out, for what it is held against.
     cost = money("cost")
-    before_tax = money("before tax")
+    before_tax = money(gettext_lazy("before tax"))
     tax = money("tax")
     total = money("total")
     pdf = models.BinaryField(null=True)
@@ -43,13 +44,13 @@ class ChangeOrder(OrgOwned):
     valid_until = models.DateField(null=True, blank=True)
     sent_at = moment()
     sent_by = who()
-    sent_how = models.CharField("how it was sent", max_length=120, blank=True)
+    sent_how = models.CharField(gettext_lazy("how it was sent"), max_length=120, blank=True)
     #: Of who declined too; ``accepted_link`` and ``accepted_by``: one of both, as of ``Acceptance``.
     accepted_on = models.DateField(null=True, blank=True, editable=False)
-    accepted_name = models.CharField("name of who accepts", max_length=120, blank=True, editable=False)
+    accepted_name = models.CharField(gettext_lazy("name of who accepts"), max_length=120, blank=True, editable=False)
     accepted_at = moment()
     accepted_by = who()
-    accepted_how = models.CharField("how it was said", max_length=120, blank=True, editable=False)
+    accepted_how = models.CharField(gettext_lazy("how it was said"), max_length=120, blank=True, editable=False)
     accepted_link = models.ForeignKey(
         QuoteLink, models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )

@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 
 def money(label: str, *, empty: bool = False) -> models.DecimalField:
@@ -34,7 +35,7 @@ def percent(label: str, help_text: str = "", *, most: Sequence[MaxValueValidator
 
 
 def at_least_nothing() -> MinValueValidator:
-    return MinValueValidator(Decimal(0), "Type 0 or more.")
+    return MinValueValidator(Decimal(0), gettext_lazy("Type 0 or more."))
 
 
 def who() -> models.ForeignKey:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.columns import money, who
@@ -17,7 +18,7 @@ class ToCome(OrgOwned):
     """
 
     job = models.ForeignKey(Job, models.CASCADE, related_name="to_come")
-    amount = money("still to come", empty=True)
+    amount = money(gettext_lazy("still to come"), empty=True)
     reason = models.CharField("why", max_length=200)
     at = models.DateTimeField(auto_now_add=True)
     by = who()

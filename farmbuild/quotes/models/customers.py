@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.columns import moment
@@ -12,7 +13,7 @@ from farmbuild.quotes.models.columns import moment
 class Customer(OrgOwned):
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
-    contact = models.CharField("whom to ask for", max_length=120, blank=True)
+    contact = models.CharField(gettext_lazy("whom to ask for"), max_length=120, blank=True)
     email = models.EmailField("e-mail", blank=True)
     phone = models.CharField(max_length=60, blank=True)
     address = models.TextField(blank=True)

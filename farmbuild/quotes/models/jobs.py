@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
@@ -24,18 +25,18 @@ class Job(OrgOwned):
     """``number`` counts from 1 in each organisation and is written J-0001."""
 
     class State(models.TextChoices):
-        ENQUIRY = "enquiry", "Enquiry"
-        QUOTED = "quoted", "Quoted"
-        ACCEPTED = "accepted", "Accepted"
-        FINISHED = "finished", "Finished"
-        LOST = "lost", "Lost"
+        ENQUIRY = "enquiry", gettext_lazy("Enquiry")
+        QUOTED = "quoted", gettext_lazy("Quoted")
+        ACCEPTED = "accepted", gettext_lazy("Accepted")
+        FINISHED = "finished", gettext_lazy("Finished")
+        LOST = "lost", gettext_lazy("Lost")
 
     #: States in which its houses are of no other job.
     LIVE = (State.ENQUIRY, State.QUOTED, State.ACCEPTED)
 
     number = models.PositiveIntegerField(editable=False)
     customer = models.ForeignKey(Customer, models.PROTECT, related_name="jobs")
-    name = models.CharField("what it is", max_length=120)
+    name = models.CharField(gettext_lazy("what it is"), max_length=120)
     #: None until it is known where the houses go.
     site = models.ForeignKey(Site, models.PROTECT, null=True, blank=True, related_name="jobs")
     note = models.TextField(blank=True)
@@ -94,32 +95,36 @@ class Survey(OrgOwned):
     """What was seen where the houses are to stand."""
 
     class Lines(models.TextChoices):
-        UNKNOWN = "unknown", "Nobody has looked"
-        NONE = "none", "None seen"
-        THERE = "there", "There are"
+        UNKNOWN = "unknown", gettext_lazy("Nobody has looked")
+        NONE = "none", gettext_lazy("None seen")
+        THERE = "there", gettext_lazy("There are")
 
     class Buried(models.TextChoices):
-        UNKNOWN = "unknown", "Nobody has asked"
-        ASKED = "asked", "Asked for, not marked yet"
-        MARKED = "marked", "Marked on the ground"
+        UNKNOWN = "unknown", gettext_lazy("Nobody has asked")
+        ASKED = "asked", gettext_lazy("Asked for, not marked yet")
+        MARKED = "marked", gettext_lazy("Marked on the ground")
 
     job = models.OneToOneField(Job, models.CASCADE, related_name="survey")
-    looked_on = models.DateField("looked at on", null=True, blank=True)
-    looked_by = models.CharField("looked at by", max_length=120, blank=True)
-    ground_span = LengthField("width of the ground", null=True, blank=True)
-    ground_length = LengthField("length of the ground", null=True, blank=True)
+    looked_on = models.DateField(gettext_lazy("looked at on"), null=True, blank=True)
+    looked_by = models.CharField(gettext_lazy("looked at by"), max_length=120, blank=True)
+    ground_span = LengthField(gettext_lazy("width of the ground"), null=True, blank=True)
+    ground_length = LengthField(gettext_lazy("length of the ground"), null=True, blank=True)
     slope = models.DecimalField(
         "slope, percent", max_digits=5, decimal_places=2, null=True, blank=True, help_text="Fall in a hundred along it."
     )
-    soil = models.CharField(max_length=120, blank=True, help_text="For example: sandy, roots in the north corner.")
-    access = models.CharField(
-        max_length=200, blank=True, help_text="How far a lorry gets, gates, soft ground, where sticks can lie."
+    soil = models.CharField(
+        max_length=120, blank=True, help_text=gettext_lazy("For example: sandy, roots in the north corner.")
     )
-    overhead = models.CharField("lines overhead", max_length=7, choices=Lines, default=Lines.UNKNOWN)
-    overhead_note = models.CharField("where they run, how high", max_length=200, blank=True)
-    buried = models.CharField("buried lines", max_length=7, choices=Buried, default=Buried.UNKNOWN)
-    marked_on = models.DateField("marked on", null=True, blank=True)
-    marked_by = models.CharField("marked by", max_length=120, blank=True)
+    access = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text=gettext_lazy("How far a lorry gets, gates, soft ground, where sticks can lie."),
+    )
+    overhead = models.CharField(gettext_lazy("lines overhead"), max_length=7, choices=Lines, default=Lines.UNKNOWN)
+    overhead_note = models.CharField(gettext_lazy("where they run, how high"), max_length=200, blank=True)
+    buried = models.CharField(gettext_lazy("buried lines"), max_length=7, choices=Buried, default=Buried.UNKNOWN)
+    marked_on = models.DateField(gettext_lazy("marked on"), null=True, blank=True)
+    marked_by = models.CharField(gettext_lazy("marked by"), max_length=120, blank=True)
     note = models.TextField(blank=True)
     saved_at = models.DateTimeField(auto_now=True)
     saved_by = who()
@@ -152,7 +157,7 @@ class SurveyPhoto(OrgOwned):
 
     survey = models.ForeignKey(Survey, models.PROTECT, related_name="photos")
     position = models.PositiveSmallIntegerField()
-    caption = models.CharField("what it shows", max_length=120, blank=True)
+    caption = models.CharField(gettext_lazy("what it shows"), max_length=120, blank=True)
     data = models.BinaryField(null=True)
     thumbnail = models.BinaryField(null=True)
     sha256 = checksum()

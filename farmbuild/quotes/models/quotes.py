@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.fields import LengthField
@@ -18,7 +19,9 @@ from farmbuild.sites.models import House
 
 #: Options of one quote.
 MAX_OPTIONS = 10
-_UNDER_100 = MaxValueValidator(Decimal("99.999"), "A margin is a part of the price: type 0 or more, and less than 100.")
+_UNDER_100 = MaxValueValidator(
+    Decimal("99.999"), gettext_lazy("A margin is a part of the price: type 0 or more, and less than 100.")
+)
 _RATES_IN_RANGE = Q(
     labour__gte=0,
     overhead__gte=0,
@@ -38,15 +41,18 @@ class RateFields(models.Model):
     """What quotes are reckoned with; money an hour, a day or a trip, in the organisation's currency."""
 
     class Yard(models.TextChoices):
-        IGNORED = "ignored", "Left out: all of it is reckoned as bought new"
-        REPLACED = "replaced", "Used, and charged at what it costs to replace"
+        IGNORED = "ignored", gettext_lazy("Left out: all of it is reckoned as bought new")
+        REPLACED = "replaced", gettext_lazy("Used, and charged at what it costs to replace")
 
-    labour = price("labour, an hour", "Wages with all that goes with them.")
-    overhead = price("overhead, an hour", "Office, insurance and the like, spread over the hours of work.")
-    bender_day = price("bender, a day")
-    trip = price("trip", "There and back once.")
+    labour = price(gettext_lazy("labour, an hour"), gettext_lazy("Wages with all that goes with them."))
+    overhead = price(
+        gettext_lazy("overhead, an hour"),
+        gettext_lazy("Office, insurance and the like, spread over the hours of work."),
+    )
+    bender_day = price(gettext_lazy("bender, a day"))
+    trip = price("trip", gettext_lazy("There and back once."))
     people = models.PositiveSmallIntegerField(
-        "people on a trip", default=2, validators=[MinValueValidator(1), MaxValueValidator(50)]
+        gettext_lazy("people on a trip"), default=2, validators=[MinValueValidator(1), MaxValueValidator(50)]
     )
     day_hours = models.DecimalField(
         "hours of a working day",
@@ -54,21 +60,29 @@ class RateFields(models.Model):
         decimal_places=2,
         default=Decimal(8),
         validators=[
-            MinValueValidator(Decimal("0.5"), "Type half an hour or more."),
-            MaxValueValidator(Decimal(24), "A day has 24 hours."),
+            MinValueValidator(Decimal("0.5"), gettext_lazy("Type half an hour or more.")),
+            MaxValueValidator(Decimal(24), gettext_lazy("A day has 24 hours.")),
         ],
     )
-    contingency = percent("contingency, percent", "For what nobody foresees, on each kind of cost.")
-    margin = percent("margin, percent of the price", "A part of the price, not of the cost.", most=[_UNDER_100])
-    waste = percent("waste, percent", "Sticks of hoops that are spoilt, rounded up to whole ones.")
-    tax_materials = percent("tax on materials, percent")
-    tax_work = percent("tax on work, percent")
-    tax_equipment = percent("tax on equipment and trips, percent")
-    valid_days = models.PositiveSmallIntegerField(
-        "days that a quote holds", default=30, validators=[MinValueValidator(1), MaxValueValidator(366)]
+    contingency = percent(
+        gettext_lazy("contingency, percent"), gettext_lazy("For what nobody foresees, on each kind of cost.")
     )
-    yard = models.CharField("what lies in the yard", max_length=8, choices=Yard, default=Yard.IGNORED)
-    exclusions = models.TextField("what is not in the price", blank=True)
+    margin = percent(
+        gettext_lazy("margin, percent of the price"),
+        gettext_lazy("A part of the price, not of the cost."),
+        most=[_UNDER_100],
+    )
+    waste = percent(
+        gettext_lazy("waste, percent"), gettext_lazy("Sticks of hoops that are spoilt, rounded up to whole ones.")
+    )
+    tax_materials = percent(gettext_lazy("tax on materials, percent"))
+    tax_work = percent(gettext_lazy("tax on work, percent"))
+    tax_equipment = percent(gettext_lazy("tax on equipment and trips, percent"))
+    valid_days = models.PositiveSmallIntegerField(
+        gettext_lazy("days that a quote holds"), default=30, validators=[MinValueValidator(1), MaxValueValidator(366)]
+    )
+    yard = models.CharField(gettext_lazy("what lies in the yard"), max_length=8, choices=Yard, default=Yard.IGNORED)
+    exclusions = models.TextField(gettext_lazy("what is not in the price"), blank=True)
 
     class Meta:
         abstract = True
@@ -89,7 +103,7 @@ class QuoteRates(RateFields):
         ]
 
     def __str__(self) -> str:
-        return "Rates of quotes"
+        return gettext("Rates of quotes")
 
 
 class Quote(OrgOwned, RateFields):
@@ -98,7 +112,7 @@ class Quote(OrgOwned, RateFields):
     number = models.PositiveIntegerField(editable=False)
     job = models.ForeignKey(Job, models.PROTECT, related_name="quotes")
     currency = models.CharField(max_length=3, editable=False)
-    note = models.TextField("note to the customer", blank=True)
+    note = models.TextField(gettext_lazy("note to the customer"), blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
     made_by = who()
 
@@ -164,7 +178,9 @@ class OptionHouse(OrgOwned):
     position = models.PositiveSmallIntegerField()
     name = models.CharField(max_length=120)
     quantity = models.PositiveSmallIntegerField(
-        "how many", default=1, validators=[MinValueValidator(1, "Type 1 or more."), MaxValueValidator(200)]
+        gettext_lazy("how many"),
+        default=1,
+        validators=[MinValueValidator(1, gettext_lazy("Type 1 or more.")), MaxValueValidator(200)],
     )
     spec = models.JSONField(editable=False)
     own_rows = models.JSONField(default=list, editable=False)
@@ -190,11 +206,11 @@ class QuoteLine(OrgOwned):
     """
 
     class Kind(models.TextChoices):
-        GOODS = "goods", "Materials"
-        CHARGE = "charge", "Delivery and charges"
-        HOURS = "hours", "Work"
-        EQUIPMENT = "equipment", "Equipment"
-        TRIP = "trip", "Trips"
+        GOODS = "goods", gettext_lazy("Materials")
+        CHARGE = "charge", gettext_lazy("Delivery and charges")
+        HOURS = "hours", gettext_lazy("Work")
+        EQUIPMENT = "equipment", gettext_lazy("Equipment")
+        TRIP = "trip", gettext_lazy("Trips")
 
     option = models.ForeignKey(Option, models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
@@ -211,7 +227,7 @@ class QuoteLine(OrgOwned):
         "price of one", max_digits=14, decimal_places=4, null=True, blank=True, validators=[at_least_nothing()]
     )
     #: Where the price comes from, in words.
-    source = models.CharField("where the price comes from", max_length=200, blank=True)
+    source = models.CharField(gettext_lazy("where the price comes from"), max_length=200, blank=True)
     offer = models.ForeignKey(Offer, models.SET_NULL, null=True, blank=True, related_name="+", editable=False)
     worked_quantity = models.DecimalField(max_digits=11, decimal_places=3, null=True, blank=True, editable=False)
     worked_price = models.DecimalField(max_digits=14, decimal_places=4, null=True, blank=True, editable=False)
@@ -219,7 +235,7 @@ class QuoteLine(OrgOwned):
     to_stock = models.PositiveIntegerField(default=0, editable=False)
     typed_at = moment()
     typed_by = who()
-    left_out = models.BooleanField("left out of the price", default=False)
+    left_out = models.BooleanField(gettext_lazy("left out of the price"), default=False)
 
     class Meta:
         ordering = ["option", "position", "pk"]

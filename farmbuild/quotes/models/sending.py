@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
+from django.utils.translation import gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
 from farmbuild.quotes.models.columns import checksum, moment, money, who
@@ -24,9 +25,9 @@ class QuoteVersion(OrgOwned):
     """A quote as it was sent. Nothing of it changes but its state, by a trigger (migration guards)."""
 
     class State(models.TextChoices):
-        SENT = "sent", "Sent"
-        ACCEPTED = "accepted", "Accepted"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+        SENT = "sent", gettext_lazy("Sent")
+        ACCEPTED = "accepted", gettext_lazy("Accepted")
+        WITHDRAWN = "withdrawn", gettext_lazy("Withdrawn")
 
     quote = models.ForeignKey(Quote, models.PROTECT, related_name="versions")
     number = models.PositiveSmallIntegerField()
@@ -41,7 +42,7 @@ class QuoteVersion(OrgOwned):
     valid_until = models.DateField()
     sent_at = models.DateTimeField()
     sent_by = who()
-    sent_how = models.CharField("how it was sent", max_length=120, blank=True)
+    sent_how = models.CharField(gettext_lazy("how it was sent"), max_length=120, blank=True)
     state = models.CharField(max_length=9, choices=State, default=State.SENT)
 
     objects = FileManager()
@@ -99,14 +100,14 @@ class Acceptance(OrgOwned):
     option = models.ForeignKey(Option, models.PROTECT, related_name="+")
     #: As in the version.
     option_name = models.CharField(max_length=80)
-    name = models.CharField("name of who accepts", max_length=120)
-    day = models.DateField("accepted on")
+    name = models.CharField(gettext_lazy("name of who accepts"), max_length=120)
+    day = models.DateField(gettext_lazy("accepted on"))
     #: On behalf: how it was said.
-    how = models.CharField("how it was said", max_length=120, blank=True)
+    how = models.CharField(gettext_lazy("how it was said"), max_length=120, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     link = models.ForeignKey(QuoteLink, models.PROTECT, null=True, blank=True, related_name="acceptances")
     by_user = who()
-    before_tax = money("before tax")
+    before_tax = money(gettext_lazy("before tax"))
     tax = money("tax")
     total = money("total")
 

@@ -8,6 +8,8 @@ from datetime import date, timedelta
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import offers_of, suppliers_of
 from farmbuild.crew.bridge import STEPS, WorkKind, minutes_on_site, person_minutes, work_counts
@@ -47,9 +49,9 @@ _AHEAD = timedelta(days=3650)
 _PLACE = "ground"
 _HUNDREDTH = Decimal("0.01")
 PART_NAMES = {
-    PartKind.MATERIALS: "Materials and delivery",
-    PartKind.WORK: "Work",
-    PartKind.EQUIPMENT: "Equipment and trips",
+    PartKind.MATERIALS: gettext_lazy("Materials and delivery"),
+    PartKind.WORK: gettext_lazy("Work"),
+    PartKind.EQUIPMENT: gettext_lazy("Equipment and trips"),
 }
 PARTS = {
     QuoteLine.Kind.GOODS: PartKind.MATERIALS,

@@ -5,6 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.functional import keep_lazy_text
+from django.utils.text import format_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import MoneyField, use_organisation
 from farmbuild.common.form_parts import set_integer_messages
@@ -16,31 +19,37 @@ from farmbuild.quotes.tied import NAMES, NUMBER_WORDS, TiedFields
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.forms import OPEN, HouseForm
 
-NEGATIVE = "Type 0 or more."
+NEGATIVE = gettext_lazy("Type 0 or more.")
 _GROUPS = (
-    ("Work", ["labour", "overhead", "people", "day_hours"]),
-    ("Equipment and trips", ["bender_day", "trip"]),
-    ("Price", ["contingency", "margin", "waste", "yard"]),
-    ("Tax", ["tax_materials", "tax_work", "tax_equipment"]),
-    ("Words", ["valid_days", "exclusions"]),
+    (gettext_lazy("Work"), ["labour", "overhead", "people", "day_hours"]),
+    (gettext_lazy("Equipment and trips"), ["bender_day", "trip"]),
+    (gettext_lazy("Price"), ["contingency", "margin", "waste", "yard"]),
+    (gettext_lazy("Tax"), ["tax_materials", "tax_work", "tax_equipment"]),
+    (gettext_lazy("Words"), ["valid_days", "exclusions"]),
 )
+
+
+lower = keep_lazy_text(str.lower)
 
 
 def _money(label: str, help_text: str = "") -> MoneyField:
     return MoneyField(
         label=label,
         help_text=help_text,
-        error_messages={"required": f"Type the price for {label.lower()}, or 0."},
+        error_messages={"required": format_lazy(gettext_lazy("Type the price for {what}, or 0."), what=lower(label))},
     )
 
 
 class _RatesForm(OrgModelForm):
     groups = _GROUPS
 
-    labour = _money("Labour, an hour", "Wages with all that goes with them.")
-    overhead = _money("Overhead, an hour", "Office, insurance and the like, spread over the hours of work.")
-    bender_day = _money("Bender, a day")
-    trip = _money("Trip", "There and back once.")
+    labour = _money(gettext_lazy("Labour, an hour"), gettext_lazy("Wages with all that goes with them."))
+    overhead = _money(
+        gettext_lazy("Overhead, an hour"),
+        gettext_lazy("Office, insurance and the like, spread over the hours of work."),
+    )
+    bender_day = _money(gettext_lazy("Bender, a day"))
+    trip = _money(gettext_lazy("Trip"), gettext_lazy("There and back once."))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -61,7 +70,7 @@ class RatesForm(_RatesForm):
 class QuoteForm(_RatesForm):
     """The rates of one quote, and what it says to the customer."""
 
-    groups = (*_GROUPS[:-1], ("Words", ["valid_days", "exclusions", "note"]))
+    groups = (*_GROUPS[:-1], (gettext_lazy("Words"), ["valid_days", "exclusions", "note"]))
 
     class Meta:
         model = Quote
@@ -70,13 +79,17 @@ class QuoteForm(_RatesForm):
 
 
 class OptionForm(OrgForm):
-    name = forms.CharField(label="Name", max_length=80, error_messages={"required": "Type a name, for example Longer."})
+    name = forms.CharField(
+        label=gettext_lazy("Name"),
+        max_length=80,
+        error_messages={"required": gettext_lazy("Type a name, for example Longer.")},
+    )
     like = forms.ModelChoiceField(
         Option.objects.none(),
-        label="Begin like",
+        label=gettext_lazy("Begin like"),
         required=False,
-        empty_label="Empty: no houses and no lines",
-        help_text="Then change a field or two of its house.",
+        empty_label=gettext_lazy("Empty: no houses and no lines"),
+        help_text=gettext_lazy("Then change a field or two of its house."),
     )
 
     def __init__(self, *args: Any, quote: Quote, **kwargs: Any) -> None:
@@ -85,7 +98,11 @@ class OptionForm(OrgForm):
 
 
 class RenameForm(OrgForm):
-    name = forms.CharField(label="Name", max_length=80, error_messages={"required": "Type a name, for example Longer."})
+    name = forms.CharField(
+        label=gettext_lazy("Name"),
+        max_length=80,
+        error_messages={"required": gettext_lazy("Type a name, for example Longer.")},
+    )
 
 
 class OptionHouseForm(HouseForm):
@@ -95,11 +112,11 @@ class OptionHouseForm(HouseForm):
     asked = ("name", "quantity", *(name for name in OPEN if name not in ("name", "site", "need_date")))
 
     quantity = WholeFormField(
-        label="How many such houses",
+        label=gettext_lazy("How many such houses"),
         min_value=1,
         max_value=200,
         initial=1,
-        error_messages={"min_value": "Type 1 or more.", "max_value": "Type 200 or less."},
+        error_messages={"min_value": gettext_lazy("Type 1 or more."), "max_value": gettext_lazy("Type 200 or less.")},
     )
 
     class Meta(HouseForm.Meta):
@@ -121,31 +138,36 @@ class LineForm(TiedFields, OrgModelForm):
         model = QuoteLine
         fields = ["kind", "what", "quantity", "price", "source", "left_out"]
 
-    kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
+    kind = forms.ChoiceField(label=gettext_lazy("Kind"), choices=QuoteLine.Kind.choices)
     what = forms.CharField(
-        label="What",
+        label=gettext_lazy("What"),
         max_length=240,
         required=False,
-        help_text="Empty: the name of the material or kind of work chosen below.",
+        help_text=gettext_lazy("Empty: the name of the material or kind of work chosen below."),
     )
     quantity = DecimalFormField(
-        label="Quantity, or hours",
+        label=gettext_lazy("Quantity, or hours"),
         min_value=0,
         max_digits=11,
         decimal_places=3,
         error_messages={
             "min_value": NEGATIVE,
-            "required": "Type how many, or how many hours.",
+            "required": gettext_lazy("Type how many, or how many hours."),
         }
         | NUMBER_WORDS,
     )
     price = MoneyField(
-        label="Price of one", required=False, help_text="Of hours none: they cost the rates of the quote."
+        label=gettext_lazy("Price of one"),
+        required=False,
+        help_text=gettext_lazy("Of hours none: they cost the rates of the quote."),
     )
     source = forms.CharField(
-        label="Where the price comes from", max_length=200, required=False, help_text="For example: phone call."
+        label=gettext_lazy("Where the price comes from"),
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("For example: phone call."),
     )
-    left_out = forms.BooleanField(label="Leave it out of the price", required=False)
+    left_out = forms.BooleanField(label=gettext_lazy("Leave it out of the price"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -168,7 +190,7 @@ class LineForm(TiedFields, OrgModelForm):
         if data.get("kind") == QuoteLine.Kind.HOURS:
             data["price"] = None
         elif "price" in data and data["price"] is None:
-            self.add_error("price", "Type the price of one.")
+            self.add_error("price", gettext("Type the price of one."))
         return data
 
     def typed(self) -> str:

@@ -8,10 +8,12 @@ from decimal import Decimal
 
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said, said_list
 from farmbuild.common.strips import Part, strip
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import count_noun, format_decimal, format_money, join_words, line_total, share_out
+from farmbuild.measure import format_count, format_decimal, format_money, line_total, share_out
 from farmbuild.quotes.models import Job, Option, Quote, QuoteLine
 from farmbuild.quotes.pricing.bridge import (
     PART_NAMES,
@@ -105,33 +107,46 @@ def parts_shown(priced: PricedOption) -> list[PartShown]:
 
 def _houses(option: Option) -> str:
     rows = [
-        row.name if row.quantity == 1 else f"{row.name}, {count_noun(row.quantity, 'time')}"
+        row.name
+        if row.quantity == 1
+        else gettext("%(name)s, %(count)s times") % {"name": row.name, "count": format_count(row.quantity)}
         for row in option.houses.all()
     ]
-    return join_words(rows) if rows else "no house; lines by hand"
+    return said_list(rows) if rows else gettext("no house; lines by hand")
 
 
 def _bar(option: Option, priced: PricedOption, widest: Decimal, quote: Quote) -> SafeString:
     parts, at = [], Decimal(0)
     for part in priced.priced.parts:
         if part.price:
-            parts.append(Part(at, part.price, PART_NAMES[part.kind].split()[0], _DRAWN[part.kind]))
+            parts.append(Part(at, part.price, str(PART_NAMES[part.kind]).split()[0], _DRAWN[part.kind]))
             at += part.price
     if not parts:
         return SafeString("")
     told = ", ".join(
-        f"{PART_NAMES[part.kind].lower()} {format_money(part.price, quote.currency)}" for part in priced.priced.parts
+        f"{str(PART_NAMES[part.kind]).lower()} {format_money(part.price, quote.currency)}"
+        for part in priced.priced.parts
     )
-    return strip(f"option-{option.position}", parts, (), widest, f"Price of {option.name}", f"Before tax: {told}.")
+    return strip(
+        f"option-{option.position}",
+        parts,
+        (),
+        widest,
+        gettext("Price of %(option)s") % {"option": option.name},
+        gettext("Before tax: %(told)s.") % {"told": told},
+    )
 
 
 def _difference(option: Option, base: Option, found: Difference, currency: str) -> DifferenceShown:
-    parts = [(PART_NAMES[kind], amount) for kind, amount in found.parts.items()] + [("Tax", found.tax)]
+    parts = [(PART_NAMES[kind], amount) for kind, amount in found.parts.items()] + [(gettext("Tax"), found.tax)]
     if found.total:
-        more = "more" if found.total > 0 else "less"
-        words = f"{option.name} costs {format_money(abs(found.total), currency)} {more} than {base.name}"
+        words = (
+            gettext("%(option)s costs %(money)s more than %(base)s")
+            if found.total > 0
+            else gettext("%(option)s costs %(money)s less than %(base)s")
+        ) % {"option": option.name, "money": format_money(abs(found.total), currency), "base": base.name}
     else:
-        words = f"{option.name} costs as much as {base.name}"
+        words = gettext("%(option)s costs as much as %(base)s") % {"option": option.name, "base": base.name}
     lines = [(PART_NAMES[kind], name, amount) for kind, name, amount in found.lines]
     return DifferenceShown(words, parts, found.total, lines)
 
@@ -170,19 +185,26 @@ def _line(option: Option, line: QuoteLine, quote: Quote, of_hours: Mapping[int, 
     if not line.left_out:
         cost = of_hours[line.pk] if line.price is None else line_total(line.quantity, price, quote.currency)
     address = reverse("quotes:line", args=[quote.number, option.position, line.pk])
-    what = f"{line.what} (left out)" if line.left_out else line.what
+    # What follows from the houses is kept in English, what was added by hand as it was typed.
+    what = said(line.what) if line.key else line.what
+    if line.left_out:
+        what = gettext("%(what)s (left out)") % {"what": what}
     return LineShown(
         PARTS[QuoteLine.Kind(line.kind)].value, what, line.quantity, price, cost, source_words(line), address
     )
 
 
 def source_words(line: QuoteLine) -> str:
-    told = [line.source] if line.source else []
-    if line.typed_at:
-        by = f" by {line.typed_by.display_name}" if line.typed_by else ""
-        told.append(f"typed{by} on {day(line.typed_at)}")
+    told = [said(line.source)] if line.source else []
+    if line.typed_at and line.typed_by:
+        values = {"name": line.typed_by.display_name, "day": day(line.typed_at)}
+        told.append(gettext("typed by %(name)s on %(day)s") % values)
+    elif line.typed_at:
+        told.append(gettext("typed on %(day)s") % {"day": day(line.typed_at)})
     if line.to_stock:
-        told.append(f"{format_decimal(Decimal(line.to_stock))} more in the pack go to stock")
+        told.append(
+            gettext("%(pieces)s more in the pack go to stock") % {"pieces": format_decimal(Decimal(line.to_stock))}
+        )
     return "; ".join(told)
 
 

@@ -12,6 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency, lock_currency
@@ -36,9 +38,9 @@ from farmbuild.sites.services import OwnRowError, prepare_starter
 from farmbuild.sites.starters import Starter
 
 RATES = tuple(field.name for field in RateFields._meta.fields)
-NO_RATES = "Type the rates of your quotes first: what an hour of work costs, and the margin."
-TOO_MANY = f"A quote has up to {MAX_OPTIONS} options. Take one out first."
-ACCEPTED = "This job is accepted, so its quote stays as it is. What changes now is a change order."
+NO_RATES = gettext_lazy("Type the rates of your quotes first: what an hour of work costs, and the margin.")
+TOO_MANY = format_lazy(gettext_lazy("A quote has up to {most} options. Take one out first."), most=MAX_OPTIONS)
+ACCEPTED = gettext_lazy("This job is accepted, so its quote stays as it is. What changes now is a change order.")
 
 
 def _store(row: Any) -> None:
@@ -76,7 +78,10 @@ def create_quote(*, organisation: Organisation, user: User, job: Job) -> Quote:
     lock_currency(organisation=organisation)
     job = Job.objects.of(organisation).select_for_update().get(pk=job.pk)
     if job.state not in (Job.State.ENQUIRY, Job.State.QUOTED):
-        raise ValidationError(f"This job is {job.get_state_display().lower()}: nothing more is quoted for it.")
+        raise ValidationError(
+            gettext("This job is %(state)s: nothing more is quoted for it.")
+            % {"state": job.get_state_display().lower()}
+        )
     rates = QuoteRates.objects.filter(organisation=organisation).first()
     if rates is None:
         raise ValidationError(NO_RATES)
@@ -120,7 +125,7 @@ def _locked(organisation: Organisation, quote: Quote) -> Quote:
     current.job = job
     check_currency(organisation=organisation)
     if current.job.state == Job.State.LOST:
-        raise ValidationError("This job is lost. Take it up again before you change its quote.")
+        raise ValidationError(gettext("This job is lost. Take it up again before you change its quote."))
     if current.job.state not in (Job.State.ENQUIRY, Job.State.QUOTED):
         raise ValidationError(ACCEPTED)
     return current
@@ -130,7 +135,9 @@ def _option(organisation: Organisation, option: Option) -> tuple[Quote, Option]:
     quote = _locked(organisation, option.quote)
     current = Option.objects.of(organisation).filter(pk=option.pk, quote=quote).first()
     if current is None:
-        raise ValidationError(f"Somebody took the option {option.name} out. Nothing is saved.")
+        raise ValidationError(
+            gettext("Somebody took the option %(option)s out. Nothing is saved.") % {"option": option.name}
+        )
     return quote, current
 
 
@@ -138,7 +145,7 @@ def _line(organisation: Organisation, line: QuoteLine) -> tuple[Quote, Option, Q
     quote, option = _option(organisation, line.option)
     current = QuoteLine.objects.of(organisation).filter(pk=line.pk, option=option).first()
     if current is None:
-        raise ValidationError(f"Somebody took the line {line.what} out. Nothing is saved.")
+        raise ValidationError(gettext("Somebody took the line %(what)s out. Nothing is saved.") % {"what": line.what})
     return quote, option, current
 
 
@@ -171,9 +178,9 @@ def add_option(
 
 def _check_name(name: str, taken: Sequence[str]) -> None:
     if not name.strip():
-        raise ValidationError({"name": "Type a name, for example Longer."})
+        raise ValidationError({"name": gettext("Type a name, for example Longer.")})
     if name.strip().casefold() in {other.casefold() for other in taken}:
-        raise ValidationError({"name": "Another option has this name. Type another one."})
+        raise ValidationError({"name": gettext("Another option has this name. Type another one.")})
 
 
 @needs(Act.PLAN)
@@ -192,11 +199,12 @@ def remove_option(*, organisation: Organisation, user: User, option: Option) -> 
     """Raises ValidationError where it is the only one, and where a customer may accept it still."""
     quote, current = _option(organisation, option)
     if quote.options.count() == 1:
-        raise ValidationError("A quote has one option at least. Change this one instead.")
+        raise ValidationError(gettext("A quote has one option at least. Change this one instead."))
     for version in quote.versions.filter(state=QuoteVersion.State.SENT):
         if any(row["option"] == current.pk for row in version.shown["options"]):
             raise ValidationError(
-                f"{current.name} stands in version {version.number}, which holds. Withdraw that first."
+                gettext("%(current)s stands in version %(number)s, which holds. Withdraw that first.")
+                % {"current": current.name, "number": version.number}
             )
     current.delete()
 
@@ -268,7 +276,7 @@ def add_house(
     """
     quote, current = _option(organisation, option)
     if source and source.organisation_id != organisation.pk:
-        raise ValidationError({"name": "Choose one of your own houses."})
+        raise ValidationError({"name": gettext("Choose one of your own houses.")})
     last = current.houses.aggregate(last=Max("position"))["last"] or 0
     row = OptionHouse(
         organisation=organisation, option=current, position=last + 1, source_house=source, starter=starter
@@ -381,13 +389,13 @@ def _type_line(line: QuoteLine, user: User | None, data: Mapping[str, Any]) -> N
         if name in data:
             setattr(line, name, data[name])
     if line.material and line.material.organisation_id != line.organisation_id:
-        raise ValidationError({"material": "Choose one of your own materials."})
+        raise ValidationError({"material": gettext("Choose one of your own materials.")})
     if not line.key:
         check_tied(kind=line.kind, material=line.material, length=line.length, step=line.step)
     if line.kind == QuoteLine.Kind.HOURS:
         line.price = None
     elif line.price is None:
-        raise ValidationError({"price": "Type the price of one."})
+        raise ValidationError({"price": gettext("Type the price of one.")})
     line.typed_at, line.typed_by = timezone.now(), user
     _store(line)
 
@@ -398,7 +406,7 @@ def forget_typed(*, organisation: Organisation, user: User, line: QuoteLine) -> 
     """Back to what was worked out, at today's offers."""
     quote, option, current = _line(organisation, line)
     if not current.key:
-        raise ValidationError("This line was added by hand. Take it out instead.")
+        raise ValidationError(gettext("This line was added by hand. Take it out instead."))
     current.typed_at = current.typed_by = None
     current.left_out = False
     current.save()
@@ -413,5 +421,5 @@ def remove_line(*, organisation: Organisation, user: User, line: QuoteLine) -> N
     """One that was added by hand; one that was worked out is left out of the price instead."""
     *_, current = _line(organisation, line)
     if current.key:
-        raise ValidationError("This line follows from the houses. Leave it out of the price instead.")
+        raise ValidationError(gettext("This line follows from the houses. Leave it out of the price instead."))
     current.delete()

@@ -7,6 +7,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.hoops.recipes.models import Recipe
@@ -104,5 +106,10 @@ def _value(name: str, stored: Any, materials: Mapping[str, Material], recipes: M
 
 def _named(rows: Mapping[str, Any], name: str, what: str) -> Any:
     if name not in rows:
-        raise MissingRow(f"The {what} {name} is not there any more. Choose another in the house.")
+        words = (
+            gettext("The material %(name)s is not there any more. Choose another in the house.")
+            if what == "material"
+            else gettext("The recipe %(name)s is not there any more. Choose another in the house.")
+        )
+        raise MissingRow(words % {"name": name})
     return rows[name]

@@ -10,12 +10,14 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.speaking import kept_words
 from farmbuild.crew.models import Kind as StepKind
 from farmbuild.crew.steps.selectors import rates_of
 from farmbuild.measure import count_noun, format_count, format_day, format_decimal
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Option, OptionHouse, QuoteLine, RateFields
@@ -25,8 +27,12 @@ from farmbuild.sites.bridge import spec_problems
 from farmbuild.stock.reserving.selectors import reserved_by_others
 from farmbuild.stock.selectors import own_lots_on_hand
 
-NO_HOUSE = "This option has no house yet. Add one from a starter or from your own, or add its lines by hand."
-WHAT_TO_DO = "Add an offer that holds today under Suppliers, or add a line of this material with its price here."
+NO_HOUSE = gettext_lazy(
+    "This option has no house yet. Add one from a starter or from your own, or add its lines by hand."
+)
+WHAT_TO_DO = gettext_noop(
+    "Add an offer that holds today under Suppliers, or add a line of this material with its price here."
+)
 _Item = tuple[str, Decimal | None]
 
 
@@ -130,7 +136,7 @@ def _lines(
                 "step": step,
                 "quantity": hours,
                 "price": None,
-                "source": "Counted work x rates of work",
+                "source": gettext_noop("Counted work x rates of work"),
             },
         )
     if worked.bender_days:
@@ -138,10 +144,10 @@ def _lines(
             "bender",
             {
                 "kind": kinds.EQUIPMENT,
-                "what": "Bender, days",
+                "what": gettext_noop("Bender, days"),
                 "quantity": Decimal(worked.bender_days),
                 "price": rates.bender_day,
-                "source": "Rate of this quote",
+                "source": gettext_noop("Rate of this quote"),
             },
         )
     if worked.trips:
@@ -149,7 +155,7 @@ def _lines(
             "trips",
             {
                 "kind": kinds.TRIP,
-                "what": "Trips",
+                "what": gettext_noop("Trips"),
                 "quantity": Decimal(worked.trips),
                 "price": rates.trip,
                 "source": f"Rate of this quote; {count_noun(rates.people, 'person', 'people')},"

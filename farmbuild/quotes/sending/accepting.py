@@ -11,8 +11,10 @@ from datetime import date, timedelta
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
-from farmbuild.measure import format_day, format_money
+from farmbuild.common.speaking import said_day
+from farmbuild.measure import format_money
 from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation, User
@@ -48,7 +50,7 @@ def accept_by_link(*, link: QuoteLink, answer: Answer) -> Acceptance:
     """By the customer, at an open link. Raises ValidationError in words that a customer can act on."""
     organisation = link.organisation
     if link.version is None:
-        raise ValidationError("This link is of a change order.")
+        raise ValidationError(gettext("This link is of a change order."))
     today = today_of(organisation=organisation)
     return _accept(organisation, None, link.version, answer, today=today, until=today, link=link)
 
@@ -63,9 +65,9 @@ def accept_on_behalf(
     Raises ValidationError by field.
     """
     if not answer.how.strip():
-        raise ValidationError({"how": "Say how it was said, for example: by telephone."})
+        raise ValidationError({"how": gettext("Say how it was said, for example: by telephone.")})
     if site and site.organisation_id != organisation.pk:
-        raise ValidationError({"site": "Choose one of your own sites."})
+        raise ValidationError({"site": gettext("Choose one of your own sites.")})
     today = today_of(organisation=organisation)
     return _accept(organisation, user, version, answer, today=today, until=answer.day, site=site)
 
@@ -89,7 +91,7 @@ def _accept(
     offered = offered_of(version.shown).option(answer.option)
     option = Option.objects.of(organisation).filter(pk=answer.option, quote=version.quote_id).first()
     if offered is None or option is None:
-        raise ValidationError({"option": "Choose one of the options."})
+        raise ValidationError({"option": gettext("Choose one of the options.")})
     accepted = Acceptance(
         organisation=organisation,
         job=job,
@@ -148,16 +150,25 @@ def check_acceptable(*, version: QuoteVersion, job: Job, day: date) -> None:
     if before:
         local = before.at.astimezone(zone_of(organisation=organisation))
         raise ValidationError(
-            f"{before.name} accepted {before.option_name} already, for"
-            f" {format_money(before.total, version.currency)}: on {format_day(local.date())} at {local:%H:%M}."
+            gettext("%(name)s accepted %(option)s already, for %(total)s: on %(day)s at %(time)s.")
+            % {
+                "name": before.name,
+                "option": before.option_name,
+                "total": format_money(before.total, version.currency),
+                "day": said_day(local.date()),
+                "time": f"{local:%H:%M}",
+            }
         )
     if words := no_longer_holds(version):
         raise ValidationError(words)
     if not job.is_live:
-        raise ValidationError(f"This job is closed. Ask {organisation.name} for a new quote.")
+        raise ValidationError(
+            gettext("This job is closed. Ask %(organisation)s for a new quote.") % {"organisation": organisation.name}
+        )
     if day > version.valid_until:
         raise ValidationError(
-            f"This quote held until {format_day(version.valid_until)}. Ask {organisation.name} for a new one."
+            gettext("This quote held until %(valid_until)s. Ask %(organisation)s for a new one.")
+            % {"valid_until": said_day(version.valid_until), "organisation": organisation.name}
         )
 
 
@@ -165,25 +176,29 @@ def no_longer_holds(version: QuoteVersion) -> str:
     """Why a version is not to be accepted any more, in a sentence; empty while it may be."""
     newer = version.quote.versions.filter(number__gt=version.number).order_by("-number").first()
     if newer:
-        return (
-            f"Version {version.number} no longer holds: version {newer.number} was sent on"
-            f" {format_day(newer.sent_at.astimezone(zone_of(organisation=version.organisation)).date())}."
-        )
+        return gettext("Version %(number)s no longer holds: version %(number2)s was sent on %(date)s.") % {
+            "number": version.number,
+            "number2": newer.number,
+            "date": said_day(newer.sent_at.astimezone(zone_of(organisation=version.organisation)).date()),
+        }
     if version.state == QuoteVersion.State.WITHDRAWN:
-        return f"Version {version.number} no longer holds: {version.organisation.name} took it back."
+        return gettext("Version %(number)s no longer holds: %(organisation)s took it back.") % {
+            "number": version.number,
+            "organisation": version.organisation.name,
+        }
     return ""
 
 
 def _check_typed(version: QuoteVersion, answer: Answer, today: date) -> None:
     problems = {}
     if not answer.name.strip():
-        problems["name"] = "Type the name of who accepts."
+        problems["name"] = gettext("Type the name of who accepts.")
     sent = version.sent_at.astimezone(zone_of(organisation=version.organisation)).date()
     # Around the world it may be tomorrow already where the customer is.
     if answer.day > today + timedelta(days=1):
-        problems["day"] = f"{format_day(answer.day)} is still to come. Type the day of today."
+        problems["day"] = gettext("%(day)s is still to come. Type the day of today.") % {"day": said_day(answer.day)}
     elif answer.day < sent - timedelta(days=1):
-        problems["day"] = f"It was sent on {format_day(sent)}. Type that day or a later one."
+        problems["day"] = gettext("It was sent on %(sent)s. Type that day or a later one.") % {"sent": said_day(sent)}
     if problems:
         raise ValidationError(problems)
 
@@ -203,7 +218,10 @@ def _make_houses(
     try:
         unsaved = houses_from(rows, organisation=organisation)
     except MissingRow as error:
-        raise ValidationError(f"{organisation.name} cannot build this as it was offered any more. {error}") from error
+        raise ValidationError(
+            gettext("%(organisation)s cannot build this as it was offered any more. %(error)s")
+            % {"organisation": organisation.name, "error": error}
+        ) from error
     houses = []
     for row, house in zip(rows, unsaved, strict=True):
         data = {name: getattr(house, name) for name in SPEC_FIELDS}

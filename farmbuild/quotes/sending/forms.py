@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
@@ -22,34 +23,39 @@ def days_on(days: int) -> date:
     return today() + timedelta(days=days)
 
 
-HOW_SENT = "For example: by e-mail, or handed over."
+HOW_SENT = gettext_lazy("For example: by e-mail, or handed over.")
 
 
 class SendQuoteForm(OrgForm):
-    valid_until = DayField(label="Holds until")
-    how = forms.CharField(label="How it is sent", max_length=120, required=False, help_text=HOW_SENT)
+    valid_until = DayField(label=gettext_lazy("Holds until"))
+    how = forms.CharField(label=gettext_lazy("How it is sent"), max_length=120, required=False, help_text=HOW_SENT)
 
 
 class LinkForm(OrgForm):
-    days = WholeFormField(label="Days that the link lasts", initial=DAYS, min_value=1, max_value=366)
+    days = WholeFormField(label=gettext_lazy("Days that the link lasts"), initial=DAYS, min_value=1, max_value=366)
 
     def __init__(self, *args: Any, email: str = "", **kwargs: Any) -> None:
         """``email``: of the customer, where this server sends e-mail."""
         super().__init__(*args, **kwargs)
         if email:
-            self.fields["by_email"] = forms.BooleanField(label=f"Send it to {email}", required=False)
+            self.fields["by_email"] = forms.BooleanField(
+                label=gettext("Send it to %(email)s") % {"email": email}, required=False
+            )
 
 
 class AcceptForm(forms.Form):
     """``offered``: more than one option is chosen from; one is taken as it is."""
 
     name = forms.CharField(
-        label="Your name",
+        label=gettext_lazy("Your name"),
         max_length=120,
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
-        error_messages={"required": "Type the name of who accepts.", "max_length": "A name is up to 120 letters long."},
+        error_messages={
+            "required": gettext_lazy("Type the name of who accepts."),
+            "max_length": gettext_lazy("A name is up to 120 letters long."),
+        },
     )
-    day = DayField(label="Day", initial=today)
+    day = DayField(label=gettext_lazy("Day"), initial=today)
 
     field_order = ["option", "name", "day"]
 
@@ -57,14 +63,14 @@ class AcceptForm(forms.Form):
         super().__init__(*args, **kwargs)
         if len(offered.options) > 1:
             self.fields["option"] = forms.TypedChoiceField(
-                label="Which option",
+                label=gettext_lazy("Which option"),
                 choices=[
                     (option.option, f"{option.name}: {format_money(option.total, offered.currency)}")
                     for option in offered.options
                 ],
                 coerce=int,
                 widget=forms.RadioSelect,
-                error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose one of the options."),
+                error_messages=dict.fromkeys(("required", "invalid_choice"), gettext("Choose one of the options.")),
             )
             self.order_fields(self.field_order)
         self.only = offered.options[0].option
@@ -74,14 +80,21 @@ class AcceptForm(forms.Form):
 
 
 class BehalfForm(AcceptForm):
-    how = forms.CharField(label="How it was said", max_length=120, help_text="For example: by telephone, or by letter.")
+    how = forms.CharField(
+        label=gettext_lazy("How it was said"),
+        max_length=120,
+        help_text=gettext_lazy("For example: by telephone, or by letter."),
+    )
     site = forms.ModelChoiceField(
-        Site.objects.none(), label="Where it is built", required=False, empty_label="A new site for this customer"
+        Site.objects.none(),
+        label=gettext_lazy("Where it is built"),
+        required=False,
+        empty_label=gettext_lazy("A new site for this customer"),
     )
 
     field_order = ["option", "name", "day", "how", "site"]
 
     def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["name"].label = "Who accepts"
+        self.fields["name"].label = gettext("Who accepts")
         self.fields["site"].queryset = sites

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.measure import format_decimal
 from farmbuild.orgs.models import Organisation
@@ -28,7 +29,7 @@ from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 
 _HOUSE = ("name", "quantity", "spec", "own_rows")
-NO_OPTION = "This quote has no option yet. Add one with a house, then send it."
+NO_OPTION = gettext_lazy("This quote has no option yet. Add one with a house, then send it.")
 
 
 def frozen_quote(
@@ -115,11 +116,14 @@ def lines_of(text: str) -> list[str]:
 
 
 def _problems(option: Option) -> list[str]:
-    found = [f"{option.name}: {row['what']} has no price." for row in option.not_priced]
+    found = [
+        gettext("%(option)s: %(row)s has no price.") % {"option": option.name, "row": row["what"]}
+        for row in option.not_priced
+    ]
     if not option.houses.all():
-        found.append(f"{option.name} has no house. Add one, or take the option out.")
+        found.append(gettext("%(option)s has no house. Add one, or take the option out.") % {"option": option.name})
     if not any(not line.left_out for line in option.lines.all()):
-        found.append(f"{option.name} has no line with a price. Work it out first.")
+        found.append(gettext("%(option)s has no line with a price. Work it out first.") % {"option": option.name})
     return found
 
 

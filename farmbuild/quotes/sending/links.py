@@ -13,6 +13,7 @@ from django.core.signing import BadSignature
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import log
 from farmbuild.access.models import Entry
@@ -49,13 +50,15 @@ def make_link(
 ) -> NewLink:
     """Raises ValidationError at "days", and of what is of another organisation or was not sent."""
     if not 1 <= days <= MAX_DAYS:
-        raise ValidationError({"days": f"Type how many days the link lasts, from 1 to {MAX_DAYS}."})
+        raise ValidationError(
+            {"days": gettext("Type how many days the link lasts, from 1 to %(most)s.") % {"most": MAX_DAYS}}
+        )
     if of.organisation_id != organisation.pk:
-        raise ValidationError("Choose one of your own quotes.")
+        raise ValidationError(gettext("Choose one of your own quotes."))
     link = QuoteLink(organisation=organisation, made_by=user, expires_at=timezone.now() + timedelta(days=days))
     if isinstance(of, ChangeOrder):
         if of.state == ChangeOrder.State.DRAFT:
-            raise ValidationError("This change order is a draft. Send it first.")
+            raise ValidationError(gettext("This change order is a draft. Send it first."))
         link.change, link.job = of, of.job
     else:
         link.version, link.job = of, of.quote.job

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from farmbuild.measure import format_money
 from farmbuild.orgs.addresses import reverse_outside
@@ -86,7 +87,8 @@ def shown_offer(offered: Offered, why_not: str = "") -> ShownOffer:
 def _span_words(offered: Offered) -> str:
     """From the lowest to the highest total; one where they are the same."""
     totals = {option.total for option in offered.options}
-    return " to ".join(format_money(total, offered.currency) for total in sorted({min(totals), max(totals)}))
+    low, high = (format_money(total, offered.currency) for total in (min(totals), max(totals)))
+    return low if low == high else gettext("%(low)s to %(high)s") % {"low": low, "high": high}
 
 
 def offer_of_version(version: QuoteVersion) -> ShownOffer:

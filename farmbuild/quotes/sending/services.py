@@ -10,8 +10,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
-from farmbuild.measure import format_day
+from farmbuild.common.speaking import said_day
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -25,7 +26,9 @@ logger = logging.getLogger(__name__)
 State = QuoteVersion.State
 #: Days that an offer may hold.
 MAX_DAYS = 366
-ACCEPTED = "This job is accepted. What changes now is a change order, which you make on the page of the job."
+ACCEPTED = gettext_lazy(
+    "This job is accepted. What changes now is a change order, which you make on the page of the job."
+)
 
 
 def lock_job(*, organisation: Organisation, job: int) -> Job:
@@ -48,7 +51,10 @@ def send_quote(
     quote = Quote.objects.of(organisation).select_related("job__customer").get(pk=quote.pk)
     check_open(job)
     if quote.currency != organisation.currency:
-        raise ValidationError(f"This quote is in {quote.currency}, and you reckon in {organisation.currency} now.")
+        raise ValidationError(
+            gettext("This quote is in %(currency)s, and you reckon in %(currency2)s now.")
+            % {"currency": quote.currency, "currency2": organisation.currency}
+        )
     today = today_of(organisation=organisation)
     check_valid_until(valid_until, today)
     number = (quote.versions.aggregate(last=Max("number"))["last"] or 0) + 1
@@ -89,15 +95,20 @@ def check_open(job: Job) -> None:
     if job.state == Job.State.ACCEPTED:
         raise ValidationError(ACCEPTED)
     if not job.is_live:
-        raise ValidationError(f"Job {job.reference} is {job.get_state_display().lower()}, so nothing is sent for it.")
+        raise ValidationError(
+            gettext("Job %(reference)s is %(state)s, so nothing is sent for it.")
+            % {"reference": job.reference, "state": job.get_state_display().lower()}
+        )
 
 
 def check_valid_until(day: date, today: date) -> None:
     """Raise ValidationError at the field."""
     if day < today:
-        raise ValidationError({"valid_until": f"{format_day(day)} is over. Type today or a later day."})
+        raise ValidationError(
+            {"valid_until": gettext("%(day)s is over. Type today or a later day.") % {"day": said_day(day)}}
+        )
     if day > today + timedelta(days=MAX_DAYS):
-        raise ValidationError({"valid_until": "Type a day within a year."})
+        raise ValidationError({"valid_until": gettext("Type a day within a year.")})
 
 
 @needs(Act.SEND)
@@ -109,7 +120,7 @@ def withdraw_version(*, organisation: Organisation, user: User | None, version: 
     if current.state == State.ACCEPTED:
         raise ValidationError(ACCEPTED)
     if current.state == State.WITHDRAWN:
-        raise ValidationError("This version does not hold any more already.")
+        raise ValidationError(gettext("This version does not hold any more already."))
     current.state = State.WITHDRAWN
     current.save(update_fields=["state"])
     return current

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.pages import actor_kwargs, get_object_or_none, run_action, save_form
@@ -70,7 +71,7 @@ def rename(request: HttpRequest, number: int, position: int) -> HttpResponse:
         request,
         form,
         lambda data: services.rename_option(**actor_kwargs(request), option=option, name=data["name"]),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=_page(option),
     )
     return answer or render(request, "quotes/option_form.html", {"form": form, "quote": option.quote, "option": option})
@@ -82,7 +83,7 @@ def remove(request: HttpRequest, number: int, position: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.remove_option(**actor_kwargs(request), option=option),
-        message=f"{option} is taken out.",
+        message=gettext("%(option)s is taken out.") % {"option": option},
         redirect_to=reverse("quotes:quote", args=[number]),
         refused_redirect_to=_page(option),
     )
@@ -94,7 +95,7 @@ def price(request: HttpRequest, number: int, position: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.price_option(**actor_kwargs(request), option=option),
-        message="Worked out anew at today's offers; what was typed stays.",
+        message=gettext("Worked out anew at today's offers; what was typed stays."),
         redirect_to=_page(option),
     )
 
@@ -108,7 +109,7 @@ def choose_house(request: HttpRequest, number: int, position: int) -> HttpRespon
     if request.method == "POST":
         starter = starter_named(request.POST.get("starter", ""))
         if starter is None:
-            raise Http404("There is no such starter.")
+            raise Http404(gettext("There is no such starter."))
         try:
             services.begin_with(**actor_kwargs(request), starter=starter)
         except ValidationError as error:
@@ -130,7 +131,7 @@ def new_house(request: HttpRequest, number: int, position: int, starter: str) ->
     option = _option(request, number, position)
     chosen = starter_named(starter)
     if chosen is None:
-        raise Http404("There is no such starter.")
+        raise Http404(gettext("There is no such starter."))
     initial = starter_values(organisation=request.organisation, starter=chosen)
     if initial is None and request.method != "POST":
         return redirect("quotes:house-choose", number, position)
@@ -193,7 +194,11 @@ def _house_form(
         except ValidationError as error:
             add_row_errors(form, rows, error)
         else:
-            messages.success(request, f"{given['name']} is saved, and {option.name} is priced.")
+            messages.success(
+                request,
+                gettext("%(given)s is saved, and %(option)s is priced.")
+                % {"given": given["name"], "option": option.name},
+            )
             return redirect(_page(option))
     context = {
         "form": form,
@@ -210,7 +215,7 @@ def remove_house(request: HttpRequest, number: int, position: int, pk: int) -> H
     return run_action(
         request,
         lambda: services.remove_house(**actor_kwargs(request), house=row),
-        message=f"{row} is taken out.",
+        message=gettext("%(row)s is taken out.") % {"row": row},
         redirect_to=reverse("quotes:option", args=[number, position]),
     )
 
@@ -224,8 +229,14 @@ def _gone(request: HttpRequest, number: int, position: int, what: str) -> HttpRe
     options = selectors.options_of(organisation=request.organisation)
     option = get_object_or_none(options, quote__number=number, position=position)
     typed = LineForm(request.POST, organisation=request.organisation).typed()
-    words = f"Somebody took this {what} out while you were typing, so nothing is saved."
-    messages.error(request, f"{words} You typed: {typed}." if typed else words)
+    words = (
+        gettext("Somebody took this option out while you were typing, so nothing is saved.")
+        if what == "option"
+        else gettext("Somebody took this line out while you were typing, so nothing is saved.")
+    )
+    messages.error(
+        request, gettext("%(words)s You typed: %(typed)s.") % {"words": words, "typed": typed} if typed else words
+    )
     return redirect(_page(option)) if option else redirect("quotes:quote", number)
 
 
@@ -245,7 +256,7 @@ def new_line(request: HttpRequest, number: int, position: int) -> HttpResponse:
         request,
         form,
         lambda data: services.add_line(**actor_kwargs(request), option=option, data=data),
-        message="{} is added.",
+        message=gettext("{} is added."),
         redirect_to=_page(option),
     )
     return answer or render(request, "quotes/line.html", {"form": form, "option": option, "quote": option.quote})
@@ -262,7 +273,7 @@ def line(request: HttpRequest, number: int, position: int, pk: int) -> HttpRespo
         request,
         form,
         lambda data: services.save_line(**actor_kwargs(request), line=row, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=_page(row.option),
     )
     context = {"form": form, "line": row, "option": row.option, "quote": row.option.quote}
@@ -275,7 +286,7 @@ def forget(request: HttpRequest, number: int, position: int, pk: int) -> HttpRes
     return run_action(
         request,
         lambda: services.forget_typed(**actor_kwargs(request), line=row),
-        message=f"{row} is as worked out.",
+        message=gettext("%(row)s is as worked out.") % {"row": row},
         redirect_to=_page(row.option),
     )
 
@@ -286,6 +297,6 @@ def remove_line(request: HttpRequest, number: int, position: int, pk: int) -> Ht
     return run_action(
         request,
         lambda: services.remove_line(**actor_kwargs(request), line=row),
-        message=f"{row} is taken out.",
+        message=gettext("%(row)s is taken out.") % {"row": row},
         redirect_to=_page(row.option),
     )

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, save_form
@@ -36,7 +37,7 @@ def rates(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.save_rates(**actor_kwargs(request), data=data),
-        message="{} are saved. Quotes that there are keep theirs.",
+        message=gettext("{} are saved. Quotes that there are keep theirs."),
         redirect_to=job or "quotes:quotes",
     )
     return answer or render(request, "quotes/rates.html", {"form": form, "stored": stored})
@@ -55,7 +56,7 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
             return redirect(job)
         messages.info(request, words)
         return redirect(f"{reverse('quotes:rates')}?job={number}")
-    messages.success(request, f"{quote} is begun. Add the house that it is for.")
+    messages.success(request, gettext("%(quote)s is begun. Add the house that it is for.") % {"quote": quote})
     return redirect("quotes:option", quote.number, 1)
 
 
@@ -63,7 +64,7 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
 def show(request: HttpRequest, number: int) -> HttpResponse:
     quote = selectors.whole_quote(organisation=request.organisation, number=number)
     if quote is None:
-        raise Http404("No quote has this number.")
+        raise Http404(gettext("No quote has this number."))
     options = options_shown(quote)
     context = {
         "quote": quote,
@@ -82,7 +83,7 @@ def edit(request: HttpRequest, number: int) -> HttpResponse:
         request,
         form,
         lambda data: services.save_quote(**actor_kwargs(request), quote=quote, data=data),
-        message="{} is saved, and its options are priced anew.",
+        message=gettext("{} is saved, and its options are priced anew."),
         redirect_to=reverse("quotes:quote", args=[number]),
     )
     return answer or render(request, "quotes/quote_form.html", {"form": form, "quote": quote})
@@ -97,7 +98,9 @@ def new_option(request: HttpRequest, number: int) -> HttpResponse:
         made["option"] = services.add_option(**actor_kwargs(request), quote=quote, **data)
         return made["option"]
 
-    answer = save_form(request, form, save, message="{} is added.", redirect_to=reverse("quotes:quote", args=[number]))
+    answer = save_form(
+        request, form, save, message=gettext("{} is added."), redirect_to=reverse("quotes:quote", args=[number])
+    )
     if answer and "option" in made:
         return redirect("quotes:option", number, made["option"].position)
     return answer or render(request, "quotes/option_form.html", {"form": form, "quote": quote})

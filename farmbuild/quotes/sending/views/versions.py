@@ -8,13 +8,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.access import mail
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import actor_kwargs, run_action
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said_list
 from farmbuild.orgs.clock import today
 from farmbuild.quotes.models import Job, QuoteVersion
 from farmbuild.quotes.sending import links, services
@@ -38,9 +39,13 @@ def send(request: HttpRequest, number: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            before = join_words(map(str, earlier_than(version=version)))
-            no_longer = f" Version {before} no longer holds." if before else ""
-            messages.success(request, f"Version {version.number} is kept as it is now.{no_longer}")
+            before = said_list(map(str, earlier_than(version=version)))
+            no_longer = gettext(" Version %(before)s no longer holds.") % {"before": before} if before else ""
+            messages.success(
+                request,
+                gettext("Version %(number)s is kept as it is now.%(no_longer)s")
+                % {"number": version.number, "no_longer": no_longer},
+            )
             return redirect("quotes:version", number, version.number)
     context = {
         "quote": quote,
@@ -107,7 +112,7 @@ def link_new(request: HttpRequest, number: int, version: int) -> HttpResponse:
         return redirect(path)
     by_email = form.cleaned_data.pop("by_email", False)
     made = links.make_link(**actor_kwargs(request), of=row, **form.cleaned_data)
-    messages.success(request, "The link is made. Copy it now: it is shown for a quarter of an hour.")
+    messages.success(request, gettext("The link is made. Copy it now: it is shown for a quarter of an hour."))
     if by_email:
         hand_over_by_mail(request, made, email, str(row))
     return links.carry(redirect(f"{path}#links"), made, path=path)
@@ -123,7 +128,11 @@ def hand_over_by_mail(request: HttpRequest, made: links.NewLink, email: str, wha
         link=made.link,
         address=address_of(made.secret, request.build_absolute_uri),
     )
-    words = f"It was sent to {email}." if sent else f"It could not be sent to {email}. Copy the link instead."
+    words = (
+        gettext("It was sent to %(email)s.") % {"email": email}
+        if sent
+        else gettext("It could not be sent to %(email)s. Copy the link instead.") % {"email": email}
+    )
     (messages.success if sent else messages.warning)(request, words)
 
 
@@ -137,7 +146,7 @@ def link_end(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: links.end_link(**actor_kwargs(request), link=link),
-        message="The link is ended. It leads nowhere from now on.",
+        message=gettext("The link is ended. It leads nowhere from now on."),
         redirect_to=back,
     )
 
@@ -160,7 +169,9 @@ def accept(request: HttpRequest, number: int, version: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, "It is accepted. Its houses are made, and a plan is tried: nothing is ordered.")
+            messages.success(
+                request, gettext("It is accepted. Its houses are made, and a plan is tried: nothing is ordered.")
+            )
             return redirect("quotes:version", number, version)
     return render(request, "quotes/sending/accept.html", {"version": row, "offer": offer, "job": job, "form": form})
 
@@ -172,7 +183,7 @@ def withdraw(request: HttpRequest, number: int, version: int) -> HttpResponse:
         return run_action(
             request,
             lambda: services.withdraw_version(**actor_kwargs(request), version=row),
-            message=f"Version {version} is withdrawn. It can be accepted no more.",
+            message=gettext("Version %(version)s is withdrawn. It can be accepted no more.") % {"version": version},
             redirect_to=reverse("quotes:version", args=[number, version]),
         )
     return render(request, "quotes/sending/withdraw.html", {"version": row})
