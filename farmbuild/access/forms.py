@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.utils.text import format_lazy
+from django.utils.text import capfirst, format_lazy
 from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
@@ -13,6 +13,7 @@ from farmbuild.access.cards import DAYS, MAX_DAYS
 from farmbuild.access.people import ROLE_WORDS
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
+from farmbuild.common.speaking import said
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.forms import PASSWORD_HELP
 from farmbuild.orgs.models import Language, Organisation, Units, User
@@ -180,7 +181,7 @@ class InviteForm(OrgForm):
         error_messages={"required": _("Choose what they may do here.")},
     )
     email = forms.EmailField(
-        label="E-mail",
+        label=_("E-mail"),
         required=False,
         help_text=_("The link goes there too. Without one you hand it over."),
         error_messages={"invalid": _("Type an e-mail address such as ida@example.org, or leave it empty.")},
@@ -238,7 +239,7 @@ class ActsForm(OrgForm):
     acts = forms.MultipleChoiceField(
         label=_("May"),
         required=False,
-        choices=[(act.value, act.words[:1].upper() + act.words[1:]) for act in Act],
+        choices=lambda: [(act.value, capfirst(said(act.words))) for act in Act],
         widget=forms.CheckboxSelectMultiple,
         help_text=_("The role begins with some of these; take away or add for this person."),
     )

@@ -11,6 +11,7 @@ from django.contrib.auth import logout
 from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext
 
 from farmbuild.access import log, second_step, signins
 from farmbuild.orgs.addresses import reverse_outside
@@ -64,7 +65,7 @@ def administration_by_two_steps(
         )
         if not keeper or second_step.is_on(user=request.user):
             return None
-        messages.info(request, "The administration opens once your sign-in has a second step.")
+        messages.info(request, gettext("The administration opens once your sign-in has a second step."))
         return redirect(reverse_outside("access:step-on"))
 
     middleware.process_view = process_view

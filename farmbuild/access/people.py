@@ -9,10 +9,12 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.access import log, signins
 from farmbuild.access.models import WeeklySheet
 from farmbuild.access.signals import taken_out
+from farmbuild.common.speaking import said, said_either, said_list
 from farmbuild.measure import join_words
 from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.acts import READY_SETS, Act, Role, acts_given, acts_of, needs
@@ -44,9 +46,11 @@ def people_of(*, organisation: Organisation) -> QuerySet[Membership]:
 def differences(person: Membership) -> str:
     """What was taken away from the role or added to it, as words; empty where nothing was."""
     ready, now = READY_SETS[Role(person.role)], acts_in(person)
-    less = [act.words for act in Act if act in ready - now]
-    more = [act.words for act in Act if act in now - ready]
-    told = [f"may not {join_words(less, 'or')}"] * bool(less) + [f"may also {join_words(more)}"] * bool(more)
+    less = [said(act.words) for act in Act if act in ready - now]
+    more = [said(act.words) for act in Act if act in now - ready]
+    told = [gettext("may not %(less)s") % {"less": said_either(less)}] * bool(less) + [
+        gettext("may also %(more)s") % {"more": said_list(more)}
+    ] * bool(more)
     return "; ".join(told)
 
 
@@ -123,16 +127,16 @@ def make_password_link(*, organisation: Organisation, user: User, person: Member
 def why_no_link(person: Membership) -> str:
     """Empty where an owner may hand over a link for a new password."""
     if person.user.is_staff or person.user.is_superuser:
-        return "This sign-in also keeps the server. Whoever is at the machine changes its password."
+        return gettext("This sign-in also keeps the server. Whoever is at the machine changes its password.")
     if Membership.objects.filter(user=person.user).exclude(pk=person.pk).exists():
-        return "This sign-in belongs to another organisation too. They change the password themselves."
+        return gettext("This sign-in belongs to another organisation too. They change the password themselves.")
     return ""
 
 
 def _current(organisation: Organisation, person: Membership) -> Membership:
     found = Membership.objects.filter(organisation=organisation, pk=person.pk).select_related("user").first()
     if found is None:
-        raise ValidationError("They do not belong to this organisation any more.")
+        raise ValidationError(gettext("They do not belong to this organisation any more."))
     return found
 
 
@@ -143,7 +147,7 @@ def _check_reach(organisation: Organisation, user: User | None, person: Membersh
     own = acts_of(organisation=organisation, user=user)
     if beyond := (acts_in(person) | frozenset(wanted)) - own:
         words = join_words([act.words for act in Act if act in beyond], "or")
-        raise ValidationError(f"You may not {words} yourself. Ask someone who may.")
+        raise ValidationError(gettext("You may not %(words)s yourself. Ask someone who may.") % {"words": words})
 
 
 def _store(person: Membership) -> Membership:

@@ -89,7 +89,7 @@ class Bearer(HttpBearer):
 def why_not(request: HttpRequest, acts: Collection[Act]) -> str:
     """The scopes that the token lacks, or who may where its person may not either."""
     token: Token = request.token
-    lacking = [WORDS[scope] for scope, act in ACTS.items() if act in acts and scope not in token.scopes]
+    lacking = [str(WORDS[scope]) for scope, act in ACTS.items() if act in acts and scope not in token.scopes]
     if lacking:
         return f"This token may not {join_words(lacking, 'or')}. Make one that may."
     return refusal(organisation=request.organisation, act=next(iter(acts)))

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.long_work import LongWork
 from farmbuild.orgs.models import OrgOwned
@@ -23,11 +24,11 @@ class Token(OrgOwned):
     #: How the secret begins, by which its owner knows it again.
     begins = models.CharField(max_length=12, editable=False)
     #: Values of ``scopes.Scope``.
-    scopes = models.JSONField("what it may do", default=list)
+    scopes = models.JSONField(gettext_lazy("what it may do"), default=list)
     made_at = models.DateTimeField(default=timezone.now, editable=False)
-    ends_at = models.DateTimeField("lasts until")
+    ends_at = models.DateTimeField(gettext_lazy("lasts until"))
     ended_at = models.DateTimeField("ended", null=True, editable=False)
-    used_at = models.DateTimeField("last use", null=True, editable=False)
+    used_at = models.DateTimeField(gettext_lazy("last use"), null=True, editable=False)
     minute = models.DateTimeField(null=True, editable=False)
     uses = models.PositiveIntegerField(default=0, editable=False)
 
@@ -93,7 +94,7 @@ class Webhook(LongWork, OrgOwned):
     next_try_at = models.DateTimeField(null=True, editable=False)
     failing_since = models.DateTimeField(null=True, editable=False)
     stopped_at = models.DateTimeField("stopped", null=True, editable=False)
-    why_stopped = models.CharField("why it was stopped", max_length=300, blank=True, editable=False)
+    why_stopped = models.CharField(gettext_lazy("why it was stopped"), max_length=300, blank=True, editable=False)
     ended_at = models.DateTimeField("ended", null=True, editable=False)
 
     class Meta:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.api.models import Webhook
 from farmbuild.common.templatetags.farm import day
@@ -13,10 +14,14 @@ from farmbuild.common.templatetags.farm import day
 def state_of(webhook: Webhook) -> str:
     """In a few words, for a list."""
     if webhook.ended_at:
-        return f"ended {day(webhook.ended_at)}"
+        return gettext("ended %(day)s") % {"day": day(webhook.ended_at)}
     if webhook.stopped_at:
-        return f"stopped {day(webhook.stopped_at)}"
-    return f"nothing taken since {day(webhook.failing_since)}" if webhook.failing_since else "told"
+        return gettext("stopped %(day)s") % {"day": day(webhook.stopped_at)}
+    return (
+        gettext("nothing taken since %(day)s") % {"day": day(webhook.failing_since)}
+        if webhook.failing_since
+        else gettext("told")
+    )
 
 
 def standing(webhook: Webhook) -> dict[str, Any]:
@@ -30,9 +35,12 @@ def standing(webhook: Webhook) -> dict[str, Any]:
 
 def _sentence(webhook: Webhook) -> str:
     if webhook.ended_at:
-        return f"Ended on {day(webhook.ended_at)}."
+        return gettext("Ended on %(day)s.") % {"day": day(webhook.ended_at)}
     if webhook.stopped_at:
-        return f"Stopped on {day(webhook.stopped_at)}. {webhook.why_stopped}"
+        return gettext("Stopped on %(day)s. %(why_stopped)s") % {
+            "day": day(webhook.stopped_at),
+            "why_stopped": webhook.why_stopped,
+        }
     if webhook.failing_since:
-        return "The last message was not taken. It is tried again by itself."
-    return "This address is told of each change."
+        return gettext("The last message was not taken. It is tried again by itself.")
+    return gettext("This address is told of each change.")

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from enum import StrEnum
 
-from farmbuild.measure import join_words
+from django.utils.translation import gettext_lazy
+
+from farmbuild.common.speaking import said_list
 from farmbuild.orgs.acts import Act
 
 
@@ -29,13 +31,13 @@ ACTS: Mapping[Scope, Act] = {
     Scope.BENDERS: Act.BENDERS,
 }
 WORDS: Mapping[Scope, str] = {
-    Scope.READ: "read houses, stock, plans, orders and work",
-    Scope.PRICES: "see prices and costs",
-    Scope.HOUSES: "make and change houses",
-    Scope.STOCK: "move and count stock, and receive orders",
-    Scope.CREW: "tick tasks and record hours",
-    Scope.PLANS: "ask for plans",
-    Scope.BENDERS: "ask for benders",
+    Scope.READ: gettext_lazy("read houses, stock, plans, orders and work"),
+    Scope.PRICES: gettext_lazy("see prices and costs"),
+    Scope.HOUSES: gettext_lazy("make and change houses"),
+    Scope.STOCK: gettext_lazy("move and count stock, and receive orders"),
+    Scope.CREW: gettext_lazy("tick tasks and record hours"),
+    Scope.PLANS: gettext_lazy("ask for plans"),
+    Scope.BENDERS: gettext_lazy("ask for benders"),
 }
 
 
@@ -48,4 +50,4 @@ def acts_of_scopes(scopes: Iterable[str]) -> frozenset[Act]:
 def scope_words(scopes: Iterable[str]) -> str:
     """As they follow "may"."""
     wanted = {*scopes}
-    return join_words(words for scope, words in WORDS.items() if scope in wanted)
+    return said_list(str(words) for scope, words in WORDS.items() if scope in wanted)

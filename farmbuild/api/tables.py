@@ -5,6 +5,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.api.models import Attempt, Token, Webhook
 from farmbuild.api.presenters import state_of
@@ -15,18 +16,20 @@ from farmbuild.common.templatetags.farm import day, moment
 
 class TokenTable(FarmTable):
     phone = (("name", "used_at"), ("user", "state"))
-    phone_words = {"used_at": "used"}
+    phone_words = {"used_at": gettext_lazy("used")}
 
-    name = tables.Column("Program")
-    user = tables.Column("As", accessor="user__display_name", order_by=("user__first_name", "user__username"))
-    scopes = tables.Column("May", orderable=False)
-    used_at = DayColumn(verbose_name="Last use", default="never")
-    state = tables.Column("Lasts", accessor="ends_at")
+    name = tables.Column(gettext_lazy("Program"))
+    user = tables.Column(
+        gettext_lazy("As"), accessor="user__display_name", order_by=("user__first_name", "user__username")
+    )
+    scopes = tables.Column(gettext_lazy("May"), orderable=False)
+    used_at = DayColumn(verbose_name=gettext_lazy("Last use"), default=gettext_lazy("never"))
+    state = tables.Column(gettext_lazy("Lasts"), accessor="ends_at")
 
     class Meta:
         model = Token
         fields = ("name", "user", "scopes", "used_at", "state")
-        empty_text = "No program is let in."
+        empty_text = gettext_lazy("No program is let in.")
 
     def row_link(self, record: Any) -> str:
         return reverse("api:token", args=[record.pk])
@@ -37,22 +40,26 @@ class TokenTable(FarmTable):
 
     def render_state(self, record: Token) -> str:
         if record.ended_at:
-            return f"ended {day(record.ended_at)}"
-        return f"over since {day(record.ends_at)}" if record.is_over else f"until {day(record.ends_at)}"
+            return gettext("ended %(day)s") % {"day": day(record.ended_at)}
+        return (
+            gettext("over since %(day)s") % {"day": day(record.ends_at)}
+            if record.is_over
+            else gettext("until %(day)s") % {"day": day(record.ends_at)}
+        )
 
 
 class WebhookTable(FarmTable):
     phone = (("host",), ("state",))
 
-    host = tables.Column("Address", accessor="url", order_by="url")
-    token = tables.Column("Program", accessor="token__name", default="none")
-    state = tables.Column("State", accessor="pk", orderable=False)
-    last_words = tables.Column("Last answer", default="", orderable=False)
+    host = tables.Column(gettext_lazy("Address"), accessor="url", order_by="url")
+    token = tables.Column(gettext_lazy("Program"), accessor="token__name", default="none")
+    state = tables.Column(gettext_lazy("State"), accessor="pk", orderable=False)
+    last_words = tables.Column(gettext_lazy("Last answer"), default="", orderable=False)
 
     class Meta:
         model = Webhook
         fields = ("host", "token", "state", "last_words")
-        empty_text = "No address is told."
+        empty_text = gettext_lazy("No address is told.")
 
     def row_link(self, record: Any) -> str:
         return reverse("api:webhook", args=[record.pk])
@@ -67,9 +74,9 @@ class WebhookTable(FarmTable):
 class AttemptTable(FarmTable):
     phone = (("words",), ("at", "what"))
 
-    at = tables.Column("When")
-    what = tables.Column("Message", accessor="mark", empty_values=())
-    words = tables.Column("Answer", orderable=False)
+    at = tables.Column(gettext_lazy("When"))
+    what = tables.Column(gettext_lazy("Message"), accessor="mark", empty_values=())
+    words = tables.Column(gettext_lazy("Answer"), orderable=False)
 
     class Meta:
         model = Attempt
@@ -80,5 +87,7 @@ class AttemptTable(FarmTable):
 
     def render_what(self, record: Attempt) -> str:
         if record.mark is None:
-            return "trial"
-        return f"change {record.mark}" + (f", try {record.number}" if record.number > 1 else "")
+            return gettext("trial")
+        return gettext("change %(mark)s") % {"mark": record.mark} + (
+            gettext(", try %(number)s") % {"number": record.number} if record.number > 1 else ""
+        )

@@ -11,11 +11,12 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access.codes import digest_of
 from farmbuild.api.models import Token
 from farmbuild.api.scopes import ACTS, Scope, acts_of_scopes
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said, said_either
 from farmbuild.orgs.acts import Act, acts_of, check_may, may, needs
 from farmbuild.orgs.models import Membership, Organisation, User
 
@@ -61,17 +62,23 @@ def make_token(
     # Under the lock of the organisation, as every change of who may do what.
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     if not name.strip():
-        raise ValidationError({"name": "Type what the program is called."})
+        raise ValidationError({"name": gettext("Type what the program is called.")})
     if not scopes or {*scopes} - {*Scope}:
-        raise ValidationError({"scopes": "Tick what the program may do."})
+        raise ValidationError({"scopes": gettext("Tick what the program may do.")})
     if not 1 <= days <= MAX_DAYS:
-        raise ValidationError({"days": f"Type how many days it lasts, from 1 to {MAX_DAYS}."})
+        raise ValidationError(
+            {"days": gettext("Type how many days it lasts, from 1 to %(most)s.") % {"most": MAX_DAYS}}
+        )
     if beyond := acts_of_scopes(scopes) - acts_of(organisation=organisation, user=user):
-        words = join_words([act.words for act in Act if act in beyond], "or")
-        raise ValidationError({"scopes": f"You may not {words} yourself, so no program may for you."})
+        words = said_either(said(act.words) for act in Act if act in beyond)
+        raise ValidationError(
+            {"scopes": gettext("You may not %(words)s yourself, so no program may for you.") % {"words": words}}
+        )
     own = Token.objects.of(organisation).filter(user=user)
     if _in_use(own).count() >= MOST:
-        raise ValidationError(f"You have {MOST} programs let in already. End one that you do not need.")
+        raise ValidationError(
+            gettext("You have %(most)s programs let in already. End one that you do not need.") % {"most": MOST}
+        )
     secret = _PREFIX + secrets.token_urlsafe(32)
     token = Token(
         organisation=organisation,

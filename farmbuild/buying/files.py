@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date
 from hashlib import sha256
 
+from django.utils.translation import gettext
+
 from farmbuild.buying.bridge import order_sheet
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
 from farmbuild.workbooks.services import PlanFile, order_file_name, order_workbook
@@ -24,8 +26,11 @@ def checked(sent: SentWorkbook) -> PlanFile:
     data = bytes(sent.data)
     if sha256(data).hexdigest() != sent.sha256:
         raise FileChanged(
-            f"The kept file {sent.name} is not the one that was sent: its checksum is another. "
-            "It is not given out. Take it from a backup of the database."
+            gettext(
+                "The kept file %(sent)s is not the one that was sent: its checksum is another. It is not given "
+                "out. Take it from a backup of the database."
+            )
+            % {"sent": sent.name}
         )
     return PlanFile(sent.name, data)
 

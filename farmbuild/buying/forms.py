@@ -11,7 +11,7 @@ from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said_list
 from farmbuild.orgs.clock import today
 from farmbuild.stock.forms import PlaceInput, UploadForm
 from farmbuild.stock.selectors import places_of
@@ -34,7 +34,7 @@ class SendForm(OrgForm):
             self.fields["as_it_is"] = forms.BooleanField(
                 label=gettext("Send it as it is"),
                 required=False,
-                help_text=gettext("Worked out before %(changed)s changed.") % {"changed": join_words(changed)},
+                help_text=gettext("Worked out before %(changed)s changed.") % {"changed": said_list(changed)},
             )
 
 
@@ -43,7 +43,9 @@ class ReasonForm(OrgForm):
 
     def __init__(self, *args: Any, example: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].error_messages["required"] = f"Say why in a few words, for example: {example}."
+        self.fields["reason"].error_messages["required"] = gettext(
+            "Say why in a few words, for example: %(example)s."
+        ) % {"example": example}
 
 
 class ReceiptForm(OrgForm):
@@ -78,8 +80,8 @@ class ReplyForm(UploadForm):
     """The order sheet as it came back."""
 
     most_rows, most_mb = MAX_LINES, 20
-    purpose = "Nothing is stored on the order before you have seen every difference."
+    purpose = gettext_lazy("Nothing is stored on the order before you have seen every difference.")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["file"].label = "The sheet that came back"
+        self.fields["file"].label = gettext("The sheet that came back")

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.forms import CharField
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival
@@ -17,11 +17,11 @@ from farmbuild.measure import amounts_shown
 
 #: Field of Arrival, label, keyboard of a phone; the first stands open, the rest is folded away.
 BOXES = (
-    ("arrived", "Pieces that came", "numeric"),
-    ("damaged", "Of them damaged", "numeric"),
-    ("damage_reason", "What is damaged", ""),
-    ("unit_price", "Price of one, where it is another", "decimal"),
-    ("place", "Where it lies, where it is another place", ""),
+    ("arrived", gettext_lazy("Pieces that came"), "numeric"),
+    ("damaged", gettext_lazy("Of them damaged"), "numeric"),
+    ("damage_reason", gettext_lazy("What is damaged"), ""),
+    ("unit_price", gettext_lazy("Price of one, where it is another"), "decimal"),
+    ("place", gettext_lazy("Where it lies, where it is another place"), ""),
 )
 
 

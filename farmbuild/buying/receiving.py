@@ -19,7 +19,8 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, R
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, lock_order, update_state
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.measure import by_sign, count_noun, format_count
+from farmbuild.common.speaking import said_count
+from farmbuild.measure import by_sign, format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
@@ -173,27 +174,37 @@ def _last_number(order: PurchaseOrder) -> int:
 def _meanwhile(order: PurchaseOrder, last: int) -> str:
     newest = order.receipts.select_related("by").get(number=last)
     who = newest.by.display_name if newest.by else "someone"
-    paper = f" with delivery note {newest.paper}" if newest.paper else ""
-    return (
-        f"While this page was open {who} wrote receipt {newest.number} on this order{paper}. "
-        "Look whether it is the same delivery. If yours came on top of it, send this again."
-    )
+    paper = gettext(" with delivery note %(paper)s") % {"paper": newest.paper} if newest.paper else ""
+    return gettext(
+        "While this page was open %(who)s wrote receipt %(number)s on this order%(paper)s. Look whether it is "
+        "the same delivery. If yours came on top of it, send this again."
+    ) % {"who": who, "number": newest.number, "paper": paper}
 
 
 def _problems(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem]:
     if not 1 <= arrival.arrived <= MAX_QUANTITY or line.arrived + arrival.arrived > MAX_QUANTITY:
-        yield LineProblem(arrival.line, "arrived", f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}.")
+        yield LineProblem(
+            arrival.line,
+            "arrived",
+            gettext("Type a whole number from 0 to %(most)s.") % {"most": format_count(MAX_QUANTITY)},
+        )
     elif not 0 <= arrival.damaged <= arrival.arrived:
         yield LineProblem(
             arrival.line,
             "damaged",
-            f"{format_count(arrival.damaged)} damaged of {count_noun(arrival.arrived, 'piece')} cannot be. "
-            f"Type a whole number from 0 to {format_count(arrival.arrived)}.",
+            gettext("%(damaged)s damaged of %(arrived)s cannot be. Type a whole number from 0 to %(arrived2)s.")
+            % {
+                "damaged": format_count(arrival.damaged),
+                "arrived": said_count(arrival.arrived, "piece"),
+                "arrived2": format_count(arrival.arrived),
+            },
         )
     elif arrival.damaged and not arrival.damage_reason.strip():
-        yield LineProblem(arrival.line, "damage_reason", "Say what is damaged, for example: ends crushed.")
+        yield LineProblem(arrival.line, "damage_reason", gettext("Say what is damaged, for example: ends crushed."))
     if arrival.unit_price is not None and not 0 <= arrival.unit_price < 10**9:
-        yield LineProblem(arrival.line, "unit_price", by_sign("Type a price of zero or more, for example 12.50."))
+        yield LineProblem(
+            arrival.line, "unit_price", by_sign(gettext("Type a price of zero or more, for example 12.50."))
+        )
 
 
 def _price(arrival: Arrival, line: PurchaseOrderLine) -> Decimal:
@@ -228,7 +239,8 @@ def _unsaid(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem]:
         yield LineProblem(
             arrival.line,
             "place",
-            f"This line goes to {line.delivery_site}. Type where it lies there, for example Rack.",
+            gettext("This line goes to %(delivery_site)s. Type where it lies there, for example Rack.")
+            % {"delivery_site": line.delivery_site},
         )
 
 

@@ -29,12 +29,16 @@ def make_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, 
     """Read a sheet and keep what it says beside the order. Raises WorkbookError when it is not this order's sheet."""
     if order.organisation_id != organisation.pk or not order.is_open:
         raise WorkbookError(
-            f"Order {order.number} is {order.get_state_display().lower()}; a reply is read while something is on order."
+            gettext("Order %(number)s is %(state)s; a reply is read while something is on order.")
+            % {"number": order.number, "state": order.get_state_display().lower()}
         )
     sheet = read_reply(data, filename, currency=order.currency)
     if sheet.order and sheet.order != order.number:
         raise WorkbookError(
-            f"{filename} is the sheet of order {sheet.order}, not of {order.number}. Send it on the page of that order."
+            gettext(
+                "%(filename)s is the sheet of order %(order)s, not of %(number)s. Send it on the page of that order."
+            )
+            % {"filename": filename, "order": sheet.order, "number": order.number}
         )
     rows = compare(order.lines.all(), sheet.lines)
     reply = Reply(
@@ -61,14 +65,17 @@ def compare(lines: Iterable[PurchaseOrderLine], answers: Iterable[ReplyLine]) ->
         line = by_position.get(answer.number or 0)
         problems = dict(answer.problems)
         if line is not None and line.position in seen:
-            problems["No."] = f"Row {seen[line.position]} has the number {line.position} too. Leave one of them out."
+            problems["No."] = gettext("Row %(seen)s has the number %(position)s too. Leave one of them out.") % {
+                "seen": seen[line.position],
+                "position": line.position,
+            }
         elif line is not None:
             seen[line.position] = answer.row
             if not _same_thing(line, answer):
-                problems["Item"] = (
-                    f"Line {line.position} of the order is {line.description}, and here stands {answer.item}. "
-                    "Put the number of the line that is meant."
-                )
+                problems["Item"] = gettext(
+                    "Line %(position)s of the order is %(description)s, and here stands %(item)s. Put the "
+                    "number of the line that is meant."
+                ) % {"position": line.position, "description": line.description, "item": answer.item}
         rows.append(_row(line, answer, problems))
     missing = [line for position, line in by_position.items() if position not in seen]
     return rows + [

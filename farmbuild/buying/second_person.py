@@ -7,9 +7,10 @@ changed (``drafting/store.py``).
 from __future__ import annotations
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said_either
 from farmbuild.orgs.acts import Act, acts_given
 from farmbuild.orgs.models import Membership, Organisation, User
 
@@ -51,7 +52,11 @@ def waits_words(*, order: PurchaseOrder) -> str:
     if not order.waits_for_second:
         return ""
     names = [user.display_name for user in who_may_send(order=order)]
-    return f"{join_words(names, 'or')} may send it." if names else "Nobody here may send that much: ask an owner."
+    return (
+        gettext("%(names)s may send it.") % {"names": said_either(names)}
+        if names
+        else gettext("Nobody here may send that much: ask an owner.")
+    )
 
 
 def _takes_two(order: PurchaseOrder) -> bool:

@@ -18,7 +18,7 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbo
 from farmbuild.buying.outdated import changed_houses
 from farmbuild.buying.reserving.services import release_lines
 from farmbuild.buying.second_person import ask, asks_only
-from farmbuild.measure import join_words
+from farmbuild.common.speaking import said_day, said_list
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
@@ -77,7 +77,7 @@ def send_order(
     """
     current = lock_order(organisation=organisation, order=order)
     if current.state != State.DRAFT:
-        on = f" It went out on {current.sent_on:%d %B %Y}.".replace(" 0", " ") if current.sent_on else ""
+        on = gettext(" It went out on %(day)s.") % {"day": said_day(current.sent_on)} if current.sent_on else ""
         raise ValidationError(
             gettext("Order %(current_number)s is %(lower)s and is not sent again.%(on)s")
             % {"current_number": current.number, "lower": current.get_state_display().lower(), "on": on}
@@ -94,7 +94,7 @@ def send_order(
                     "Order %(current_number)s was worked out before %(changed)s changed. Plan again, or tick "
                     "that it goes out as it is."
                 )
-                % {"current_number": current.number, "changed": join_words(changed)}
+                % {"current_number": current.number, "changed": said_list(changed)}
             }
         )
     if asks_only(order=current, user=user):
@@ -116,7 +116,7 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
 
     Raises ValidationError otherwise, and without a reason.
     """
-    reason = _reason(reason, "bought from another supplier")
+    reason = _reason(reason, gettext("bought from another supplier"))
     current = lock_order(organisation=organisation, order=order)
     if current.state == State.CANCELLED:
         raise ValidationError(
@@ -164,7 +164,7 @@ def close_short(
     line: PurchaseOrderLine | None = None,
 ) -> int:
     """The rest of ``line``, or of every line, is not waited for or held any more; gives how many lines were closed."""
-    reason = _reason(reason, "no longer made")
+    reason = _reason(reason, gettext("no longer made"))
     current = lock_order(organisation=organisation, order=order)
     if current.state != State.PART:
         raise ValidationError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.buying.bridge import Order, line_fields, numbered, order_fields, planned_number
 from farmbuild.buying.models import LessWanted, PurchaseOrder, PurchaseOrderLine
@@ -61,8 +62,11 @@ def record_orders(
     if gone:
         names = ", ".join(sorted(gone))
         raise OrderProblem(
-            f"No orders were written: {names} has been removed or has another short name now. "
-            "Make a new plan with things as they are."
+            gettext(
+                "No orders were written: %(names)s has been removed or has another short name now. Make a new "
+                "plan with things as they are."
+            )
+            % {"names": names}
         )
     written = []
     lines: list[PurchaseOrderLine] = []

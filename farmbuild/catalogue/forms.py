@@ -18,7 +18,8 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import ByUnits, format_count, format_decimal, in_units
-from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS, YIELD_LEAST, YIELD_MOST, YIELD_SPAN
+from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS, YIELD_LEAST, YIELD_MOST
+from farmbuild.measure.speech import gettext_noop
 
 #: Empty price rows at the end of an offer, and the fewest in all.
 _SPARE_ROWS, _MIN_ROWS, _MAX_ROWS = 2, 4, 30
@@ -29,8 +30,8 @@ class DayField(forms.DateField):
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs["error_messages"] = {
-            "invalid": "This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03.",
-            "required": "Pick the day, or type it, for example 2027-05-03.",
+            "invalid": gettext("This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03."),
+            "required": gettext("Pick the day, or type it, for example 2027-05-03."),
         } | kwargs.get("error_messages", {})
         super().__init__(
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
@@ -42,7 +43,7 @@ class DayField(forms.DateField):
         )
 
 
-_PERCENT = "Type the tax in percent, from 0 to 100, or leave it empty."
+_PERCENT = gettext_lazy("Type the tax in percent, from 0 to 100, or leave it empty.")
 
 
 class CodedForm(OrgModelForm):
@@ -57,12 +58,17 @@ class CodedForm(OrgModelForm):
         if self.instance.pk:
             del self.fields["code"]
         else:
-            code.label = "Short name"
+            code.label = gettext("Short name")
             example = in_units(self.example, self.organisation.unit_system)
             code.required = False
-            code.help_text = f"Left empty, one is made of the name, for example {example}. It stays."
-            code.error_messages |= {"invalid": f"Use letters a to z, figures and hyphens, for example {example}."}
-            self.groups = [*self.groups, ("Short name", ["code"])]
+            code.help_text = gettext("Left empty, one is made of the name, for example %(example)s. It stays.") % {
+                "example": example
+            }
+            code.error_messages |= {
+                "invalid": gettext("Use letters a to z, figures and hyphens, for example %(example)s.")
+                % {"example": example}
+            }
+            self.groups = [*self.groups, (gettext("Short name"), ["code"])]
 
     def clean_code(self) -> str:
         code = self.cleaned_data["code"].lower()
@@ -84,16 +90,18 @@ class YieldField(DecimalFormField):
     least, most = YIELD_LEAST, YIELD_MOST
 
     def __init__(self, **kwargs: Any) -> None:
-        span = f"{YIELD_SPAN} "
-        bounds = ByUnits(f"{span}50 ksi is 345 MPa, 30 ksi is 207 MPa.", f"{span}Mild steel is often 235 MPa.")
+        bounds = ByUnits(
+            gettext_noop("Type a yield from 100 to 1500 MPa. 50 ksi is 345 MPa, 30 ksi is 207 MPa."),
+            gettext_noop("Type a yield from 100 to 1500 MPa. Mild steel is often 235 MPa."),
+        )
         super().__init__(
-            label=gettext("Stated yield strength, MPa"),
+            label=gettext_lazy("Stated yield strength, MPa"),
             required=False,
             help_text=YIELD_HELP,
             validators=[MinValueValidator(self.least), MaxValueValidator(self.most)],
             error_messages=dict.fromkeys(
                 ("invalid", "max_digits", "max_decimal_places", "max_whole_digits"),
-                "Type the yield in MPa as a plain number, for example 345.",
+                gettext_lazy("Type the yield in MPa as a plain number, for example 345."),
             )
             | dict.fromkeys(("min_value", "max_value"), bounds),
             max_digits=7,
@@ -121,18 +129,18 @@ class MaterialForm(CodedForm):
         ]
         help_texts = {
             "thickness": ByUnits(
-                "Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm.",
-                "Tube: wall. Lumber: thickness. Film: with its unit, for example 150 µm or 0.15 mm.",
+                gettext_noop("Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm."),
+                gettext_noop("Tube: wall. Lumber: thickness. Film: with its unit, for example 150 µm or 0.15 mm."),
             )
         }
         error_messages = {
             "name": {
                 "required": ByUnits(
-                    "Type what it is called, for example 1-3/8 in fence top rail.",
-                    "Type what it is called, for example 33.7 mm tube.",
+                    gettext_noop("Type what it is called, for example 1-3/8 in fence top rail."),
+                    gettext_noop("Type what it is called, for example 33.7 mm tube."),
                 )
             },
-            "kind": {"required": "Choose what kind of material it is."},
+            "kind": {"required": gettext_lazy("Choose what kind of material it is.")},
             "tax_percent": dict.fromkeys(("invalid", "min_value", "max_value"), _PERCENT),
         }
 
@@ -170,7 +178,7 @@ class SupplierForm(CodedForm):
             "minimum_order",
         ]
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
-        error_messages = {"name": {"required": "Type what the supplier is called."}}
+        error_messages = {"name": {"required": gettext_lazy("Type what the supplier is called.")}}
 
 
 class OfferForm(AsksOnce, OrgModelForm):
@@ -193,7 +201,7 @@ class OfferForm(AsksOnce, OrgModelForm):
     class Meta:
         model = Offer
         fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as"]
-        error_messages = {"material": {"required": "Choose the material."}}
+        error_messages = {"material": {"required": gettext_lazy("Choose the material.")}}
 
     typed_beside = ("prices",)
 
@@ -251,8 +259,8 @@ class PriceForm(OrgForm):
         missing = [name for name, value in pair.items() if value is None and name not in self.errors]
         if len(missing) == 1 and not self.errors:
             sentences = {
-                "from_quantity": "Type from how many pieces this price holds.",
-                "unit_price": "Type the price of one piece, or empty the row.",
+                "from_quantity": gettext("Type from how many pieces this price holds."),
+                "unit_price": gettext("Type the price of one piece, or empty the row."),
             }
             self.add_error(missing[0], sentences[missing[0]])
         return data

@@ -7,11 +7,13 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.fields import LengthField
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.measure import ByUnits, UnitSystem
 from farmbuild.measure.limits import MAX_LEAD_DAYS
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.measure.usual import LONGEST_STICK, longer_than_any
 from farmbuild.orgs.models import OrgOwned
 
@@ -21,11 +23,12 @@ MAX_QUANTITY = 999_999_999
 _LENGTH = ByUnits("10'", "6 m")
 
 CODE_HELP = ByUnits(
-    "Short name without spaces, for example rail-1-3-8.", "Short name without spaces, for example tube-33-7."
+    gettext_noop("Short name without spaces, for example rail-1-3-8."),
+    gettext_noop("Short name without spaces, for example tube-33-7."),
 )
 YIELD_HELP = ByUnits(
-    "Tube: from the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345.",
-    "Tube: from the maker or the standard, for example 235.",
+    gettext_noop("Tube: from the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345."),
+    gettext_noop("Tube: from the maker or the standard, for example 235."),
 )
 
 
@@ -33,12 +36,27 @@ def check_length(material: "Material", length: Decimal | None) -> None:
     """Raise ValidationError at ``length`` unless it is there exactly for what is bought by length."""
     if material.by_length and length is None:
         raise ValidationError(
-            {"length": f"{material} comes by length. Type the length of one piece, for example {_example(material)}."}
+            {
+                "length": gettext(
+                    "%(material)s comes by length. Type the length of one piece, for example %(example)s."
+                )
+                % {"material": material, "example": _example(material)}
+            }
         )
     if material.by_length and length <= 0:
-        raise ValidationError({"length": f"Type a length longer than zero, for example {_example(material)}."})
+        raise ValidationError(
+            {
+                "length": gettext("Type a length longer than zero, for example %(example)s.")
+                % {"example": _example(material)}
+            }
+        )
     if not material.by_length and length is not None:
-        raise ValidationError({"length": f"{material} is counted, not measured. Leave the length empty."})
+        raise ValidationError(
+            {
+                "length": gettext("%(material)s is counted, not measured. Leave the length empty.")
+                % {"material": material}
+            }
+        )
 
 
 def check_longest(material: "Material", length: Decimal | None, *, stored: models.QuerySet | None = None) -> None:
@@ -62,33 +80,33 @@ class Material(OrgOwned):
     """One thing as a supplier lists it, without its length: 1-3/8 rail, 3/4 conduit, a 2x6 board."""
 
     class Kind(models.TextChoices):
-        TUBE = "tube", "Tube, pipe, rail or conduit"
-        LUMBER = "lumber", "Lumber"
-        FILM = "film", "Film"
-        CHANNEL = "channel", "Fixing channel"
-        FASTENER = "fastener", "Fastener"
-        ANCHOR = "anchor", "Anchor"
-        HARDWARE = "hardware", "Hardware"
+        TUBE = "tube", gettext_lazy("Tube, pipe, rail or conduit")
+        LUMBER = "lumber", gettext_lazy("Lumber")
+        FILM = "film", gettext_lazy("Film")
+        CHANNEL = "channel", gettext_lazy("Fixing channel")
+        FASTENER = "fastener", gettext_lazy("Fastener")
+        ANCHOR = "anchor", gettext_lazy("Anchor")
+        HARDWARE = "hardware", gettext_lazy("Hardware")
 
     code = models.SlugField(max_length=60, help_text=CODE_HELP)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind)
     width = LengthField(
-        "width or outside diameter",
+        gettext_lazy("width or outside diameter"),
         small=True,
         null=True,
         blank=True,
-        help_text="Tube: outside diameter. Lumber, film: width.",
+        help_text=gettext_lazy("Tube: outside diameter. Lumber, film: width."),
     )
     thickness = LengthField(
-        "thickness or wall",
+        gettext_lazy("thickness or wall"),
         small=True,
         null=True,
         blank=True,
-        help_text="Tube: wall. Lumber, film: thickness.",
+        help_text=gettext_lazy("Tube: wall. Lumber, film: thickness."),
     )
-    swaged = models.BooleanField("one end is swaged", default=False)
-    note = models.CharField(max_length=200, blank=True, help_text="Where the sizes come from.")
+    swaged = models.BooleanField(gettext_lazy("one end is swaged"), default=False)
+    note = models.CharField(max_length=200, blank=True, help_text=gettext_lazy("Where the sizes come from."))
     #: MPa; None where nobody states it.
     yield_mpa = models.DecimalField(
         "stated yield strength, MPa",
@@ -99,7 +117,10 @@ class Material(OrgOwned):
         help_text=YIELD_HELP,
     )
     yield_source = models.CharField(
-        "where the yield comes from", max_length=200, blank=True, help_text="The maker's sheet, a standard, a guess."
+        gettext_lazy("where the yield comes from"),
+        max_length=200,
+        blank=True,
+        help_text=gettext_lazy("The maker's sheet, a standard, a guess."),
     )
     #: None: the organisation's.
     tax_percent = models.DecimalField(
@@ -142,7 +163,9 @@ class Material(OrgOwned):
 
 
 class Supplier(OrgOwned):
-    code = models.SlugField(max_length=60, help_text="Short name without spaces, for example hilltop-pipe.")
+    code = models.SlugField(
+        max_length=60, help_text=gettext_lazy("Short name without spaces, for example hilltop-pipe.")
+    )
     name = models.CharField(max_length=120)
     contact = models.CharField(max_length=200, blank=True)
     address = models.TextField(blank=True)
@@ -176,18 +199,26 @@ class Offer(OrgOwned):
 
     supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="offers")
     material = models.ForeignKey(Material, models.CASCADE, related_name="offers")
-    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
+    length = LengthField(
+        gettext_lazy("length of one piece"),
+        null=True,
+        blank=True,
+        help_text=gettext_lazy("Leave empty for counted things."),
+    )
     pack = models.PositiveIntegerField(
-        "pieces in a pack", default=1, validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)]
+        gettext_lazy("pieces in a pack"), default=1, validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)]
     )
     #: None: the supplier has not said; a stored 0 was stated.
     lead_days = models.PositiveSmallIntegerField(
-        "days from order to delivery", null=True, blank=True, validators=[MaxValueValidator(MAX_LEAD_DAYS)]
+        gettext_lazy("days from order to delivery"),
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(MAX_LEAD_DAYS)],
     )
     valid_until = models.DateField(null=True, blank=True)
-    supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
+    supplier_code = models.CharField(gettext_lazy("supplier's own item number"), max_length=60, blank=True)
     #: By which next year's list of the supplier finds it where that has no item numbers.
-    listed_as = models.CharField("what the supplier calls it", max_length=200, blank=True)
+    listed_as = models.CharField(gettext_lazy("what the supplier calls it"), max_length=200, blank=True)
     #: Its key where it was made, by which stored plans and quotes name it; none: it was made here.
     made_as = models.BigIntegerField(null=True, editable=False)
 
@@ -217,7 +248,9 @@ class PriceBreak(models.Model):
 
     offer = models.ForeignKey(Offer, models.CASCADE, related_name="breaks")
     from_quantity = models.PositiveIntegerField(
-        "from how many pieces", default=1, validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)]
+        gettext_lazy("from how many pieces"),
+        default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)],
     )
     unit_price = models.DecimalField(
         "price of one piece", max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]
@@ -245,26 +278,26 @@ class OfferRecord(OrgOwned):
     """
 
     class Kind(models.TextChoices):
-        BEFORE = "before", "there before prices were kept"
-        TYPED = "typed", "typed"
-        LIST = "list", "from a list"
-        REMOVED = "removed", "offer removed"
+        BEFORE = "before", gettext_lazy("there before prices were kept")
+        TYPED = "typed", gettext_lazy("typed")
+        LIST = "list", gettext_lazy("from a list")
+        REMOVED = "removed", gettext_lazy("offer removed")
 
     kind = models.CharField(max_length=7, choices=Kind)
     offer_key = models.BigIntegerField(db_index=True)
     supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="offer_records")
     material = models.ForeignKey(Material, models.CASCADE, related_name="offer_records")
-    length = LengthField("length of one piece", null=True, blank=True)
-    pack = models.PositiveIntegerField("pieces in a pack")
-    lead_days = models.PositiveSmallIntegerField("days from order to delivery", null=True, blank=True)
+    length = LengthField(gettext_lazy("length of one piece"), null=True, blank=True)
+    pack = models.PositiveIntegerField(gettext_lazy("pieces in a pack"))
+    lead_days = models.PositiveSmallIntegerField(gettext_lazy("days from order to delivery"), null=True, blank=True)
     valid_until = models.DateField(null=True, blank=True)
-    supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
-    listed_as = models.CharField("what the supplier calls it", max_length=200, blank=True)
+    supplier_code = models.CharField(gettext_lazy("supplier's own item number"), max_length=60, blank=True)
+    listed_as = models.CharField(gettext_lazy("what the supplier calls it"), max_length=200, blank=True)
     prices = models.JSONField()
     #: Its own: the organisation may change its currency while nothing is priced in it.
     currency = models.CharField(max_length=3)
-    since = models.DateField("holds from")
-    at = models.DateTimeField("recorded at", auto_now_add=True)
+    since = models.DateField(gettext_lazy("holds from"))
+    at = models.DateTimeField(gettext_lazy("recorded at"), auto_now_add=True)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
@@ -302,7 +335,7 @@ class PriceList(OrgOwned):
     read_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", editable=False)
     taken_at = models.DateTimeField(null=True, editable=False)
     taken_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
-    since = models.DateField("holds from", null=True)
+    since = models.DateField(gettext_lazy("holds from"), null=True)
     #: Rows as they are shown, kept as they were when it was taken over.
     changes = models.JSONField(default=list)
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.bridge import section_of, stress_text
 from farmbuild.catalogue.models import Material
@@ -13,7 +14,7 @@ from farmbuild.catalogue.words import size_in_words, thickness_in_words
 from farmbuild.common.figures import Figure
 from farmbuild.measure import ByUnits, UnitSystem, format_decimal, format_mm
 
-_NO_SOURCE = "No source is written down."
+_NO_SOURCE = gettext_lazy("No source is written down.")
 #: Of steel, beside kilograms in a cubic metre.
 _DENSITY = ByUnits(" (0.2836 lb/in³)", "")
 
@@ -32,37 +33,48 @@ def tube_figures(material: Material) -> list[Figure]:
         return f"{own} ({other})"
 
     return [
-        Figure("Outside diameter", sizes, text=_fine(tube.od, both)),
-        Figure("Wall", sizes, text=_fine(tube.wall, both)),
+        Figure(gettext("Outside diameter"), sizes, text=_fine(tube.od, both)),
+        Figure(gettext("Wall"), sizes, text=_fine(tube.wall, both)),
         Figure(
-            "Bore",
-            f"Outside diameter {od} less twice the wall of {format_mm(tube.wall, 2)}.",
+            gettext("Bore"),
+            gettext("Outside diameter %(od)s less twice the wall of %(wall)s.")
+            % {"od": od, "wall": format_mm(tube.wall, 2)},
             text=_fine(tube.bore, both),
         ),
         Figure(
-            "Area of steel",
-            f"Pi / 4 x (outside diameter {od} squared less bore {bore} squared)."
-            " Any handbook of strength of materials.",
+            gettext("Area of steel"),
+            gettext(
+                "Pi / 4 x (outside diameter %(od)s squared less bore %(bore)s squared). Any handbook of "
+                "strength of materials."
+            )
+            % {"od": od, "bore": bore},
             text=both(f"{format_decimal(tube.area, 1)} mm²", f"{format_decimal(tube.area / 645.16, 4)} in²"),
         ),
         Figure(
-            "Second moment of area",
-            f"Pi / 64 x (outside diameter {od} to the fourth less bore {bore} to the fourth)."
-            " Any handbook of strength of materials.",
+            gettext("Second moment of area"),
+            gettext(
+                "Pi / 64 x (outside diameter %(od)s to the fourth less bore %(bore)s to the fourth). Any "
+                "handbook of strength of materials."
+            )
+            % {"od": od, "bore": bore},
             text=both(
                 f"{format_decimal(tube.second_moment, 0)} mm⁴", f"{format_decimal(tube.second_moment / 25.4**4, 5)} in⁴"
             ),
         ),
         Figure(
-            "Weight",
-            f"Area {format_decimal(tube.area, 1)} mm² x {format_decimal(tube.kg_per_m3, 0)} kg/m³ of"
-            f" steel{_DENSITY.of(units)}, without zinc.",
+            gettext("Weight"),
+            gettext("Area %(area)s mm² x %(kg_per_m3)s kg/m³ of steel%(of)s, without zinc.")
+            % {
+                "area": format_decimal(tube.area, 1),
+                "kg_per_m3": format_decimal(tube.kg_per_m3, 0),
+                "of": _DENSITY.of(units),
+            },
             text=both(f"{format_decimal(tube.kg_per_m, 3)} kg/m", f"{format_decimal(tube.lb_per_ft, 3)} lb/ft"),
         ),
         Figure(
-            "Stated yield",
+            gettext("Stated yield"),
             material.yield_source or _NO_SOURCE,
-            text="not stated" if tube.yield_mpa is None else stress_text(tube.yield_mpa, units),
+            text=gettext("not stated") if tube.yield_mpa is None else stress_text(tube.yield_mpa, units),
         ),
     ]
 

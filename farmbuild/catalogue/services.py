@@ -99,9 +99,13 @@ def change_material(*, organisation: Organisation, user: User, material: Materia
     if current.by_length != was_by_length and (current.lots.exists() or current.offers.exists()):
         raise ValidationError(
             {
-                "kind": "Lots or offers of it are stored "
-                + ("by length" if was_by_length else "by count")
-                + ", so it stays that way. Make a new material instead."
+                "kind": gettext(
+                    "Lots or offers of it are stored by length, so it stays that way. Make a new material instead."
+                )
+                if was_by_length
+                else gettext(
+                    "Lots or offers of it are stored by count, so it stays that way. Make a new material instead."
+                )
             }
         )
     _check(current)

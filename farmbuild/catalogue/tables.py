@@ -40,9 +40,9 @@ class MaterialTable(FarmTable):
     phone = (("name",), ("code", "kind", "thickness"))
     phone_words = {"thickness": ""}
 
-    name = tables.Column("Material")
-    code = tables.Column("Short name")
-    kind = tables.Column("Kind")
+    name = tables.Column(gettext_lazy("Material"))
+    code = tables.Column(gettext_lazy("Short name"))
+    kind = tables.Column(gettext_lazy("Kind"))
     width = SizeColumn(verbose_name=gettext_lazy("Width or diameter"))
     thickness = SizeColumn(verbose_name=gettext_lazy("Thickness or wall"))
 
@@ -63,8 +63,8 @@ class SupplierTable(FarmTable):
 
     phone = (("name", "offer_count"), ("free_delivery_from", "minimum_order", "contact"))
 
-    name = tables.Column("Supplier")
-    contact = tables.Column("Contact", orderable=False)
+    name = tables.Column(gettext_lazy("Supplier"))
+    contact = tables.Column(gettext_lazy("Contact"), orderable=False)
     offer_count = QuantityColumn(verbose_name=gettext_lazy("Offers"))
     delivery_charge = MoneyColumn(verbose_name=gettext_lazy("Delivery"))
     free_delivery_from = MoneyColumn(verbose_name=gettext_lazy("Free from"), default="never")
@@ -89,13 +89,13 @@ class OfferTable(FarmTable):
     phone = (("material", "prices"), ("length", "lead_days", "pack"))
     phone_words = {"prices": "", "length": ""}
 
-    material = tables.Column("Material", order_by=("material__name", "length", "pk"))
+    material = tables.Column(gettext_lazy("Material"), order_by=("material__name", "length", "pk"))
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit="pieces", orderable=False)
     prices = MoneyColumn(verbose_name=gettext_lazy("Price of one"), accessor="pk", orderable=False)
-    lead_days = QuantityColumn(verbose_name=gettext_lazy("Comes after"), unit="days", default="not known")
-    valid_until = DayColumn("Valid until", default="open")
-    supplier_code = tables.Column("Item number", orderable=False)
+    lead_days = QuantityColumn(verbose_name=gettext_lazy("Comes after"), unit="days", default=gettext_lazy("not known"))
+    valid_until = DayColumn(gettext_lazy("Valid until"), default="open")
+    supplier_code = tables.Column(gettext_lazy("Item number"), orderable=False)
 
     class Meta:
         model = Offer

@@ -8,6 +8,7 @@ from statistics import median_low
 from typing import Any, NamedTuple
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material, PriceBreak, check_longest
 from farmbuild.measure import UnitSystem, amounts_shown, format_count, format_length, format_money, round_money
@@ -49,7 +50,12 @@ def price_question(material: Material, price: Decimal | None, length: Decimal | 
         return ""
     currency = material.organisation.currency
     shown = format_money(max(round_money(usual, currency), usual.quantize(Decimal("0.0001"))), currency)
-    return f"{format_money(price, currency)} is {times} what {material} usually costs, {shown}. Is it right?"
+    return gettext("%(price)s is %(times)s what %(material)s usually costs, %(shown)s. Is it right?") % {
+        "price": format_money(price, currency),
+        "times": times,
+        "material": material,
+        "shown": shown,
+    }
 
 
 def length_question(material: Material, length: Decimal | None, known: Iterable[Priced]) -> str:
@@ -66,15 +72,20 @@ def length_question(material: Material, length: Decimal | None, known: Iterable[
         return ""
     system = UnitSystem(material.organisation.unit_system)
     said, shown = format_length(length, system), format_length(usual, system)
-    return f"{said} is {times} the usual length of {material}, {shown}. Is it right?"
+    return gettext("%(said)s is %(times)s the usual length of %(material)s, %(shown)s. Is it right?") % {
+        "said": said,
+        "times": times,
+        "material": material,
+        "shown": shown,
+    }
 
 
 def _times(value: Decimal, usual: Decimal) -> str:
     """100 times, or 1/100 of; "" where it is not far."""
     if value > usual * FAR:
-        return f"{format_count(round(value / usual))} times"
+        return gettext("%(count)s times") % {"count": format_count(round(value / usual))}
     if value * FAR < usual:
-        return f"1/{format_count(round(usual / value))} of"
+        return gettext("1/%(count)s of") % {"count": format_count(round(usual / value))}
     return ""
 
 

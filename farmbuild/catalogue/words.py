@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.bridge import film_size, fine_size
 from farmbuild.catalogue.models import Material, Offer, OfferRecord
@@ -54,6 +55,7 @@ def breaks_in_words(breaks: Iterable[tuple[int, Decimal]], currency: str) -> str
     return "; ".join(
         format_amount(price, currency)
         if amount == 1
-        else f"from {format_count(amount)}: {format_amount(price, currency)}"
+        else gettext("from %(amount)s: %(price)s")
+        % {"amount": format_count(amount), "price": format_amount(price, currency)}
         for amount, price in breaks
     )

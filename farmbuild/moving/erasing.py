@@ -56,7 +56,7 @@ def erase_person(*, organisation: Organisation, user: User, person: Membership) 
     """Whether all of them is erased; where they belong elsewhere too they leave this organisation alone, and erase
     themselves. Raises ValidationError for the last owner, and for whoever keeps the server."""
     if person.organisation_id != organisation.pk:
-        raise ValidationError("They do not belong to this organisation.")
+        raise ValidationError(gettext("They do not belong to this organisation."))
     whole = not is_elsewhere(person)
     if whole and (why := why_not(person.user)):
         raise ValidationError(why)

@@ -7,6 +7,7 @@ from django.contrib.auth import logout
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, JsonResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -38,7 +39,7 @@ def progress(request: HttpRequest) -> JsonResponse:
 def download(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     found = services.newest(organisation=request.organisation)
     if found is None or found.state != State.READY:
-        messages.error(request, "There is no export to download, or its two days are over. Write a new one.")
+        messages.error(request, gettext("There is no export to download, or its two days are over. Write a new one."))
         return redirect("moving:export")
     answer = StreamingHttpResponse(services.pieces_of(export=found), content_type="application/zip")
     answer.headers["Content-Length"] = str(found.size)
@@ -59,8 +60,12 @@ def erase(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
             return redirect("access:person", pk=pk)
-        left = f"{name} is out. They belong elsewhere too and erase themselves on the page of their sign-in."
-        messages.success(request, "They are erased. What they did stays with “Former member”." if whole else left)
+        left = gettext(
+            "%(name)s is out. They belong elsewhere too and erase themselves on the page of their sign-in."
+        ) % {"name": name}
+        messages.success(
+            request, gettext("They are erased. What they did stays with “Former member”.") if whole else left
+        )
         return redirect("access:people")
     facts = {"person": person, "elsewhere": erasing.is_elsewhere(person), "why_not": erasing.why_not(person.user)}
     return render(request, "moving/erase.html", facts)
@@ -77,6 +82,6 @@ def erase_own(request: HttpRequest) -> HttpResponse:
             add_service_errors(form, error)
         else:
             logout(request)
-            messages.success(request, "You are erased. What you did stays with “Former member”.")
+            messages.success(request, gettext("You are erased. What you did stays with “Former member”."))
             return redirect("sign-in")
     return render(request, "moving/erase_own.html", {"form": form, "why_not": erasing.why_not(request.user)})

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext
 
 from farmbuild.common.fields import usual_lengths
 from farmbuild.orgs.models import Membership, Organisation, User
@@ -36,7 +37,9 @@ def add_visitor(*, username: str, name: str) -> User:
     user = User(username=username.strip(), first_name=name.strip(), visitor=True)
     user.set_unusable_password()
     user.full_clean(validate_unique=False)
-    taken = ValidationError({"username": f"Someone signs in as {user.username} already. Type another."})
+    taken = ValidationError(
+        {"username": gettext("Someone signs in as %(username)s already. Type another.") % {"username": user.username}}
+    )
     if User.objects.filter(username__iexact=user.username).exists():
         raise taken
     try:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 from django.db.models import Count, Q
+from django.utils.translation import gettext, ngettext
 
-from farmbuild.measure import count_noun, join_words
+from farmbuild.common.speaking import said_list
 from farmbuild.orgs.models import Organisation
 from farmbuild.orgs.signals import asking_what_is_priced
 
@@ -20,15 +21,18 @@ def why_fixed(organisation: Organisation, *, lock: bool = False) -> str:
     priced += [words for _, found in answers for words in found]
     if not priced:
         return ""
-    return f"It stays {organisation.currency}, in which there are {join_words(priced)}. Figures would mean other money."
+    return gettext("It stays %(currency)s, in which there are %(priced)s. Figures would mean other money.") % {
+        "currency": organisation.currency,
+        "priced": said_list(priced),
+    }
 
 
 def _limits_of(organisation: Organisation) -> list[str]:
     limited = Count("memberships", filter=Q(memberships__send_limit__isnull=False))
     rows = Organisation.objects.annotate(limited=limited)
     above, people = rows.values_list("two_people_above", "limited").get(pk=organisation.pk)
-    limits = count_noun(people, "limit of a person", "limits of people")
-    return [limits] * bool(people) + ["the amount for two people"] * (above is not None)
+    limits = ngettext("%(count)s limit of a person", "%(count)s limits of people", people) % {"count": people}
+    return [limits] * bool(people) + [gettext("the amount for two people")] * (above is not None)
 
 
 def check_currency(*, organisation: Organisation) -> None:
@@ -38,7 +42,10 @@ def check_currency(*, organisation: Organisation) -> None:
     """
     now = Organisation.objects.values_list("currency", flat=True).get(pk=organisation.pk)
     if now != organisation.currency:
-        raise ValidationError(f"The currency was changed to {now} meanwhile. Look at the amounts, then save again.")
+        raise ValidationError(
+            gettext("The currency was changed to %(now)s meanwhile. Look at the amounts, then save again.")
+            % {"now": now}
+        )
 
 
 def lock_currency(*, organisation: Organisation) -> None:

@@ -7,6 +7,7 @@ from django import forms
 from django.conf import settings
 from django.contrib.auth.forms import PasswordChangeForm, SetPasswordForm
 from django.utils.text import format_lazy
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.common.forms import OrgModelForm
@@ -20,8 +21,8 @@ from farmbuild.orgs.models import Language, Organisation
 PASSWORD_HELP = format_lazy(
     _("{least} letters, figures or signs at least; not figures alone."), least=settings.MIN_PASSWORD
 )
-_AMOUNT = "Type an amount of money, for example 2500, or leave it empty."
-_PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
+_AMOUNT = _("Type an amount of money, for example 2500, or leave it empty.")
+_PERCENT = _("Type the tax in percent, from 0 to 100, for example 6.25.")
 
 #: Of a country that is not on the list.
 ELSEWHERE = "-"
@@ -40,27 +41,27 @@ def zone_choices(kept: str) -> list[Any]:
 
 class OrganisationForm(OrgModelForm):
     time_zone = forms.ChoiceField(
-        label="Time zone",
-        help_text="Days, times and working hours are by the clocks of this zone. Planned work keeps its real time.",
+        label=_("Time zone"),
+        help_text=_("Days, times and working hours are by the clocks of this zone. Planned work keeps its real time."),
     )
 
     country = forms.ChoiceField(
         required=False,
         choices=lambda: [("", _("Not on the list")), *country_choices()],
-        help_text="Where you build and buy.",
+        help_text=_("Where you build and buy."),
     )
 
     currency = forms.ChoiceField(
-        error_messages={"required": "Choose the currency in which you buy."},
+        error_messages={"required": _("Choose the currency in which you buy.")},
     )
 
     groups = [
-        ("Who you are", ["name", "country", "address", "contact"]),
-        ("Clock", ["time_zone"]),
-        ("Language", ["language"]),
-        ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
-        ("Money", ["currency", "two_people_above"]),
-        ("Tax", ["tax_name", "tax_percent", "prices_include_tax", "recovers_tax"]),
+        (_("Who you are"), ["name", "country", "address", "contact"]),
+        (_("Clock"), ["time_zone"]),
+        (_("Language"), ["language"]),
+        (_("Numbers and lengths"), ["decimal_sign", "unit_system", "kerf", "keep_from"]),
+        (_("Money"), ["currency", "two_people_above"]),
+        (_("Tax"), ["tax_name", "tax_percent", "prices_include_tax", "recovers_tax"]),
     ]
 
     class Meta:
@@ -84,37 +85,41 @@ class OrganisationForm(OrgModelForm):
             "recovers_tax",
         ]
         labels = {
-            "two_people_above": "Orders above it need two people",
-            "tax_name": "Name of the tax",
-            "tax_percent": "Tax, percent",
-            "prices_include_tax": "Supplier prices include the tax",
-            "recovers_tax": "You get the tax on purchases back",
+            "two_people_above": _("Orders above it need two people"),
+            "tax_name": _("Name of the tax"),
+            "tax_percent": _("Tax, percent"),
+            "prices_include_tax": _("Supplier prices include the tax"),
+            "recovers_tax": _("You get the tax on purchases back"),
         }
         help_texts = {
-            "address": "Stands on orders and quotes.",
-            "contact": "Whom a supplier may ring, and the number.",
-            "language": "Of whoever chose none, and of labels, e-mails and calendars. Not all pages speak Spanish yet.",
-            "decimal_sign": "What stands before cents. Numbers that could be read two ways are asked about.",
-            "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same."
-            " A usual saw cut or offcut becomes that of the new units.",
-            "kerf": "What one cut of the saw takes away.",
-            "keep_from": "Shorter ends count as scrap.",
-            "two_people_above": "With delivery and tax. One asks, another sends. Empty: one is enough.",
-            "tax_name": "As it stands on orders, for example Sales tax.",
-            "tax_percent": "A material may have its own.",
-            "prices_include_tax": "Otherwise it is added to them. Orders made before keep their sums.",
-            "recovers_tax": "Then it is no cost of goods in stock. An invoice may say otherwise.",
+            "address": _("Stands on orders and quotes."),
+            "contact": _("Whom a supplier may ring, and the number."),
+            "language": _(
+                "Of whoever chose none, and of labels, e-mails and calendars. Not all pages speak Spanish yet."
+            ),
+            "decimal_sign": _("What stands before cents. Numbers that could be read two ways are asked about."),
+            "unit_system": _(
+                "What lengths are shown in and what a bare number means. Kept lengths stay the same."
+                " A usual saw cut or offcut becomes that of the new units."
+            ),
+            "kerf": _("What one cut of the saw takes away."),
+            "keep_from": _("Shorter ends count as scrap."),
+            "two_people_above": _("With delivery and tax. One asks, another sends. Empty: one is enough."),
+            "tax_name": _("As it stands on orders, for example Sales tax."),
+            "tax_percent": _("A material may have its own."),
+            "prices_include_tax": _("Otherwise it is added to them. Orders made before keep their sums."),
+            "recovers_tax": _("Then it is no cost of goods in stock. An invoice may say otherwise."),
         }
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
         error_messages = {
-            "name": {"required": "Type what the organisation is called."},
+            "name": {"required": _("Type what the organisation is called.")},
             "two_people_above": {"invalid": _AMOUNT, "min_value": _AMOUNT},
             "tax_percent": {"required": _PERCENT, "invalid": _PERCENT, "min_value": _PERCENT, "max_value": _PERCENT},
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["language"].choices = [("", "As each browser asks"), *Language.choices]
+        self.fields["language"].choices = [("", gettext("As each browser asks")), *Language.choices]
         self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
         self.fields["two_people_above"].label += f", {self.instance.currency}"
         self._offer_currencies()
@@ -126,7 +131,7 @@ class OrganisationForm(OrgModelForm):
         known = {own: own} | CURRENCIES
         field.choices = [(code, f"{code}, {name}" if name != code else code) for code, name in sorted(known.items())]
         self.fixed = why_fixed(self.instance)
-        field.help_text = self.fixed or "What prices and orders are in. It stays once anything is priced."
+        field.help_text = self.fixed or gettext("What prices and orders are in. It stays once anything is priced.")
         if self.fixed:
             field.required = False
             field.widget.attrs["disabled"] = True
@@ -149,13 +154,22 @@ class OrganisationForm(OrgModelForm):
         """Say what is usual in the country where something else is chosen."""
         if usual := COUNTRIES.get(self.instance.country):
             if usual.decimal_sign != self.instance.decimal_sign:
-                sign = {".": "point", ",": "comma"}[usual.decimal_sign]
-                self.fields["decimal_sign"].help_text += f" Usual in {usual.name}: a {sign}."
+                sign = {".": gettext("point"), ",": gettext("comma")}[usual.decimal_sign]
+                self.fields["decimal_sign"].help_text += gettext(" Usual in %(usual)s: a %(sign)s.") % {
+                    "usual": usual.name,
+                    "sign": sign,
+                }
             if usual.unit_system != self.instance.unit_system:
                 units = Organisation.Units(usual.unit_system).label.lower()
-                self.fields["unit_system"].help_text += f" Usual in {usual.name}: {units}."
+                self.fields["unit_system"].help_text += gettext(" Usual in %(usual)s: %(units)s.") % {
+                    "usual": usual.name,
+                    "units": units,
+                }
             if usual.currency != self.instance.currency and not self.fixed:
-                self.fields["currency"].help_text += f" Usual in {usual.name}: {usual.currency}."
+                self.fields["currency"].help_text += gettext(" Usual in %(usual)s: %(currency)s.") % {
+                    "usual": usual.name,
+                    "currency": usual.currency,
+                }
 
 
 class FirstAccountForm(forms.Form):

@@ -10,7 +10,7 @@ from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.fields import LengthField
 from farmbuild.history.capture import KeptQuerySet
@@ -53,8 +53,8 @@ class Organisation(models.Model):
     Units = Units
 
     class DecimalSign(models.TextChoices):
-        POINT = ".", "A point: 1234.56"
-        COMMA = ",", "A comma: 1234,56"
+        POINT = ".", gettext_lazy("A point: 1234.56")
+        COMMA = ",", gettext_lazy("A comma: 1234,56")
 
     name = models.CharField(max_length=120)
     #: In every address of it, so it stays when the name changes.
@@ -68,7 +68,9 @@ class Organisation(models.Model):
     currency = models.CharField(
         max_length=3,
         default="USD",
-        validators=[RegexValidator(r"^[A-Z]{3}$", "Type the three-letter code of the currency, for example USD.")],
+        validators=[
+            RegexValidator(r"^[A-Z]{3}$", gettext_lazy("Type the three-letter code of the currency, for example USD."))
+        ],
     )
     address = models.TextField(blank=True)
     contact = models.CharField(max_length=200, blank=True)
@@ -87,12 +89,12 @@ class Organisation(models.Model):
     two_people_above = models.DecimalField(
         max_digits=15, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(Decimal(0))]
     )
-    kerf = LengthField("saw cut width", small=True, usual=KERF)
+    kerf = LengthField(gettext_lazy("saw cut width"), small=True, usual=KERF)
     #: It is the same organisation on whichever server it is; an export of it comes into a server once.
     identity = models.UUIDField(default=uuid4, unique=True, editable=False)
     #: A season made up to look at; its people are nobody.
     invented = models.BooleanField(default=False, editable=False)
-    keep_from = LengthField("shortest offcut worth keeping", small=True, usual=KEEP_FROM)
+    keep_from = LengthField(gettext_lazy("shortest offcut worth keeping"), small=True, usual=KEEP_FROM)
 
     objects = KeptQuerySet.as_manager()
 
@@ -109,9 +111,13 @@ class Organisation(models.Model):
 
     def clean(self) -> None:
         if self.slug in RESERVED:
-            raise ValidationError({"slug": f"{self.slug} is kept for pages of the site. Choose another word."})
+            raise ValidationError(
+                {"slug": gettext("%(slug)s is kept for pages of the site. Choose another word.") % {"slug": self.slug}}
+            )
         if self.time_zone not in available_timezones():
-            message = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
+            message = gettext("%(time_zone)s is not a time zone. Type one as in America/New_York or Europe/Vienna.") % {
+                "time_zone": self.time_zone
+            }
             raise ValidationError({"time_zone": message})
 
 

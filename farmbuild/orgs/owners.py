@@ -7,6 +7,7 @@ from contextlib import contextmanager
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from farmbuild.orgs.acts import Act, acts_given
 from farmbuild.orgs.models import Membership, Organisation, User
@@ -24,7 +25,9 @@ def an_owner_stays(organisations: Iterable[Organisation]) -> Iterator[None]:
         owned = [organisation for organisation in locked if _is_owned(organisation)]
         yield
         if not all(map(_is_owned, owned)):
-            raise ValidationError("Nobody could change settings and people then. Make someone else an owner first.")
+            raise ValidationError(
+                gettext("Nobody could change settings and people then. Make someone else an owner first.")
+            )
 
 
 def organisations_of(user: User) -> list[Organisation]:

@@ -6,6 +6,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.measure import CURRENCIES
 from farmbuild.orgs.acts import Act, needs
@@ -64,7 +65,12 @@ def note_use(*, membership: Membership) -> None:
 def _check_currency(organisation: Organisation, before: str) -> None:
     """``organisation`` is locked: whoever stores a price meanwhile waits, and is told of the change."""
     if organisation.currency not in CURRENCIES:
-        raise ValidationError({"currency": f"{organisation.currency} is no currency of the list. Choose one from it."})
+        raise ValidationError(
+            {
+                "currency": gettext("%(currency)s is no currency of the list. Choose one from it.")
+                % {"currency": organisation.currency}
+            }
+        )
     wanted, organisation.currency = organisation.currency, before
     if words := why_fixed(organisation, lock=True):
         raise ValidationError({"currency": words})

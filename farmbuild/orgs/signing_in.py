@@ -13,8 +13,9 @@ from axes.models import AccessBase
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.template.response import TemplateResponse
+from django.utils.translation import gettext
 
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 
 # OWASP ASVS 4.0.3, 2.2.1, asks for no more than 100 wrong tries of a name in an hour (from memory). The settings leave
 # a tired person ten, and a guesser forty in an hour.
@@ -38,7 +39,7 @@ def counted_by(tried: HttpRequest | AccessBase, credentials: dict | None = None)
 
 def too_many(request: HttpRequest, answer: HttpResponse | None, credentials: dict | None) -> HttpResponse:
     """The page of signing in once more, which says how long to wait. It tells nothing of whether a name exists."""
-    minutes = count_noun(settings.AXES_COOLOFF_TIME.seconds // 60, "minute")
-    words = f"Too many wrong tries. Wait {minutes}, then try again."
+    minutes = said_count(settings.AXES_COOLOFF_TIME.seconds // 60, "minute")
+    words = gettext("Too many wrong tries. Wait %(minutes)s, then try again.") % {"minutes": minutes}
     context = {"too_many": words, "next": request.POST.get("next", "")}
     return TemplateResponse(request, "sign_in.html", context, status=429).render()

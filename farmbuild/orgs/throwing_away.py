@@ -9,6 +9,7 @@ from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 from django.db.models import ForeignKey, Model
+from django.utils.translation import gettext
 
 from farmbuild.common.guards import guards_down
 from farmbuild.orgs.acts import Act, needs
@@ -28,13 +29,15 @@ def may_throw_away(*, organisation: Organisation, user: User) -> bool:
 def throw_away(*, organisation: Organisation, user: User) -> int:
     """How many rows went. Raises ValidationError where the organisation is real or the user no owner of it."""
     if not may_throw_away(organisation=organisation, user=user):
-        raise ValidationError("Only an invented season can be thrown away, by its owner.")
+        raise ValidationError(gettext("Only an invented season can be thrown away, by its owner."))
     # Locked, so that what somebody else enters meanwhile is either seen here or refused for want of it; and before
     # anything that asks for the people of it, who are gone where somebody else was first.
     if not Organisation.objects.select_for_update().filter(pk=organisation.pk).first():
-        raise ValidationError("It is thrown away already.")
+        raise ValidationError(gettext("It is thrown away already."))
     if organisation.cooperatives.exists():
-        raise ValidationError("A cooperative keeps that this is or was its member. Throw the cooperative away first.")
+        raise ValidationError(
+            gettext("A cooperative keeps that this is or was its member. Throw the cooperative away first.")
+        )
     with guards_down([model._meta.db_table for model in _models()]):
         rows = _rows_of(organisation)
         _check_own(rows, organisation)

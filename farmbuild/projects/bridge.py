@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
@@ -39,7 +40,7 @@ def project_workbook(*, organisation: Organisation, as_of: date, houses: Collect
         standing = standing.filter(pk__in=[house.pk for house in houses])
     rows = sorted(standing, key=lambda house: house.slug)
     if houses is not None and not rows:
-        raise ValidationError("There are no such houses in use. Choose another site.")
+        raise ValidationError(gettext("There are no such houses in use. Choose another site."))
     recipes = _recipes(organisation, rows, whole=houses is None)
     materials = materials_of(organisation=organisation)
     offers, lots = offers_of(organisation=organisation), own_lots_on_hand(organisation=organisation)
@@ -127,7 +128,9 @@ def _benders(organisation: Organisation, recipes: Collection[Recipe], *, whole: 
     names = [row.name for row in found]
     for name in names:
         if names.count(name) > 1:
-            raise ValidationError(f"Two benders are named {name}. Give one of them another name first.")
+            raise ValidationError(
+                gettext("Two benders are named %(name)s. Give one of them another name first.") % {"name": name}
+            )
     return found
 
 

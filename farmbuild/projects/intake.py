@@ -14,16 +14,18 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.text import slugify
+from django.utils.translation import gettext
 
 from farmbuild.catalogue import services as catalogue
 from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
+from farmbuild.common.speaking import said_day
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.services import FIELDS as BENDER_FIELDS
 from farmbuild.hoops.benders.services import create_bender, save_bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import create_recipe, save_recipe
-from farmbuild.measure import UnitSystem, format_count, format_day, format_length, format_money, typed_as
+from farmbuild.measure import UnitSystem, format_count, format_length, format_money, typed_as
 from farmbuild.measure.lengths import FILM_BELOW_MM, format_film
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
@@ -95,10 +97,16 @@ class Intake:
             code = line.values[key.name]
             slug = code if code in find else slug_of(code)
             if not slug:
-                words = f"“{code}” has no letter a to z and no figure. Type a short name, for example north-1."
+                words = gettext(
+                    "“%(code)s” has no letter a to z and no figure. Type a short name, for example north-1."
+                ) % {"code": code}
                 self.fault(sheet.title, line, key.heading, words)
             elif slug in seen:
-                words = f"“{code}” comes to the short name {slug}, as row {seen[slug]} does. Type another."
+                words = gettext("“%(code)s” comes to the short name %(slug)s, as row %(seen)s does. Type another.") % {
+                    "code": code,
+                    "slug": slug,
+                    "seen": seen[slug],
+                }
                 self.fault(sheet.title, line, key.heading, words)
             else:
                 found[line.row] = slug
@@ -172,7 +180,7 @@ class Intake:
             case Type.COUNT:
                 return format_count(value)
             case Type.DAY:
-                return format_day(value)
+                return said_day(value)
             case Type.YES_NO:
                 return "yes" if value else "no"
             case _:
@@ -188,10 +196,24 @@ class Intake:
         lots = len(self.table("Stock").lines)
         for title, count, most in (("Houses", rows, MOST_ROWS), ("Stock", lots, MOST_LOTS)):
             if count > most:
-                what = "its sheets but Stock" if title == "Houses" else "its sheet Stock"
-                words = f"This workbook has {format_count(count)} rows on {what}. At most {format_count(most)} are read"
-                instead = "" if title == "Houses" else " Many lots go into stock as a file of their own, under Stock."
-                self.fault(title, None, "", f"{words} at once. Split it into smaller workbooks.{instead}")
+                what = gettext("its sheets but Stock") if title == "Houses" else gettext("its sheet Stock")
+                words = gettext("This workbook has %(count)s rows on %(what)s. At most %(most)s are read") % {
+                    "count": format_count(count),
+                    "what": what,
+                    "most": format_count(most),
+                }
+                instead = (
+                    ""
+                    if title == "Houses"
+                    else gettext(" Many lots go into stock as a file of their own, under Stock.")
+                )
+                self.fault(
+                    title,
+                    None,
+                    "",
+                    gettext("%(words)s at once. Split it into smaller workbooks.%(instead)s")
+                    % {"words": words, "instead": instead},
+                )
         return bool(self.outcomes.faults)
 
     def _other_money(self) -> bool:
@@ -207,12 +229,18 @@ class Intake:
         if not amounts:
             return False
         if buyer.currency != own.currency:
-            words = f"Amounts of this workbook are in {buyer.currency}; {own.name} buys in {own.currency}."
-            advice = "Type them in that currency, or change it on the page of the organisation first."
+            words = gettext("Amounts of this workbook are in %(currency)s; %(own)s buys in %(currency2)s.") % {
+                "currency": buyer.currency,
+                "own": own.name,
+                "currency2": own.currency,
+            }
+            advice = gettext("Type them in that currency, or change it on the page of the organisation first.")
             self.fault("Project", None, "Currency", f"{words} {advice}")
         if buyer.prices_include_tax != own.prices_include_tax:
-            words = f"Prices here are {layout.PRICES[own.prices_include_tax]}, and in this workbook not."
-            advice = "Change the answer, or the organisation's page, where it is wrong."
+            words = gettext("Prices here are %(prices)s, and in this workbook not.") % {
+                "prices": layout.PRICES[own.prices_include_tax]
+            }
+            advice = gettext("Change the answer, or the organisation's page, where it is wrong.")
             self.fault("Project", None, "Supplier prices", f"{words} {advice}")
         return bool(self.outcomes.faults)
 
@@ -235,9 +263,9 @@ class Intake:
                 continue
             change = (column.heading, self.say(column, here[column.name]), self.say(column, there))
             words = {
-                "units": "Lengths are taken exactly as they are, and shown in your units.",
-                "decimal_sign": "The workbook is read by its own sign.",
-            }.get(column.name, "This is changed on the page of the organisation.")
+                "units": gettext("Lengths are taken exactly as they are, and shown in your units."),
+                "decimal_sign": gettext("The workbook is read by its own sign."),
+            }.get(column.name, gettext("This is changed on the page of the organisation."))
             self.outcomes.rows.append(Outcome("Project", 0, column.heading, State.LEFT, (change,), words))
 
     # Sheets
@@ -255,7 +283,7 @@ class Intake:
             )
             found = there.get(slug)
             if found and found.archived_at:
-                self._archived(sheet, line, f"The site {found}")
+                self._archived(sheet, line, gettext("The site %(found)s") % {"found": found})
                 continue
 
             def store(data: Mapping[str, Any], found: Site | None = found, slug: str = slug) -> Site:
@@ -269,7 +297,7 @@ class Intake:
                 self.sites[code] = site
 
     def _archived(self, sheet: SheetLayout, line: Line, what: str) -> None:
-        words = f"{what} is archived. Bring it back first, or take this row out."
+        words = gettext("%(what)s is archived. Bring it back first, or take this row out.") % {"what": what}
         self.fault(sheet.title, line, sheet.by_name[sheet.key].heading, words)
 
     def _materials(self) -> None:
@@ -293,7 +321,7 @@ class Intake:
                     )
                 return catalogue.create_material(organisation=self.organisation, user=self.user, code=slug, **data)
 
-            words = "It stays archived." if found and found.archived_at else ""
+            words = gettext("It stays archived.") if found and found.archived_at else ""
             stored = self.put(
                 sheet, line, wanted["name"], wanted=wanted, current=_now(found, wanted), store=store, words=words
             )
@@ -359,7 +387,7 @@ class Intake:
                     organisation=self.organisation, user=self.user, data={**data, **({"slug": given} if given else {})}
                 )
 
-            words = "It stays archived." if found and found.archived_at else ""
+            words = gettext("It stays archived.") if found and found.archived_at else ""
             stored = self.put(
                 sheet, line, values["name"], wanted=wanted, current=_now(found, wanted), store=store, words=words
             )
@@ -419,7 +447,7 @@ class Intake:
             wanted["own_rows"] = [_own_values(row) for row in rows]
             found = there.get(slug)
             if found and (found.archived_at or found.site.archived_at):
-                self._archived(sheet, line, f"The house {found}")
+                self._archived(sheet, line, gettext("The house %(found)s") % {"found": found})
                 continue
             current = _now(found, wanted, but="own_rows")
             if found and current:
@@ -496,9 +524,9 @@ def _found(there: Mapping[str, Any], line: Line) -> Any:
 def _named_so(made: Any, slug: str) -> Any:
     """Some words are pages of the site; a row that got another short name would be made again by the next reading."""
     if made.slug != slug:
-        raise ValidationError(f"“{slug}” cannot be a short name here. Type another.")
+        raise ValidationError(gettext("“%(slug)s” cannot be a short name here. Type another.") % {"slug": slug})
     return made
 
 
 def _not_there(code: str, sheet: str) -> str:
-    return f"“{code}” is not on the sheet {sheet}."
+    return gettext("“%(code)s” is not on the sheet %(sheet)s.") % {"code": code, "sheet": sheet}

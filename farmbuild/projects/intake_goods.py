@@ -12,11 +12,13 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Offer, check_length, check_longest
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.catalogue.services import save_offer
-from farmbuild.measure import count_noun, format_count, format_day, format_money, join_words
+from farmbuild.common.speaking import said_count, said_day, said_list
+from farmbuild.measure import format_count, format_money
 from farmbuild.projects.intake import Intake
 from farmbuild.projects.outcomes import State
 from farmbuild.stock.costing import first_amount
@@ -91,13 +93,19 @@ def _put_offer(intake: Intake, sheet: Any, line: Line, wanted: dict[str, Any], o
         )
 
     def prices(steps: Iterable[tuple[int, Decimal]]) -> str:
-        return join_words([f"{format_money(price, currency)} from {format_count(first)}" for first, price in steps])
+        return said_list(
+            [
+                gettext("%(price)s from %(first)s")
+                % {"price": format_money(price, currency), "first": format_count(first)}
+                for first, price in steps
+            ]
+        )
 
     current = None
     if offer is not None:
         current = {name: getattr(offer, name) for name in wanted if name != "price_1"}
         current["price_1"] = _stored_steps(offer)
-    name = f"{wanted['material']} from {wanted['supplier']}"
+    name = gettext("%(material)s from %(supplier)s") % {"material": wanted["material"], "supplier": wanted["supplier"]}
     if wanted["length"] is not None:
         name += f", {intake.length(wanted['length'])}"
     intake.put(sheet, line, name, wanted=wanted, current=current, store=store, say={"price_1": prices})
@@ -150,12 +158,22 @@ def _lot_of(
     if material is None:
         return None
     place = " ".join(values["place"].split())
-    name = f"{'' if _unnamed(line) else values['ref'] + ': '}{count_noun(values['quantity'], 'piece')} of {material}"
+    name = gettext("%(value)s%(values)s of %(material)s") % {
+        "value": "" if _unnamed(line) else values["ref"] + ": ",
+        "values": said_count(values["quantity"], "piece"),
+        "material": material,
+    }
     if values["length"] is not None:
         name += f", {intake.length(values['length'])}"
     comes = values["available_from"]
     if comes and comes > intake.today:
-        intake.tell("Stock", line, name, State.LEFT, f"It comes on {format_day(comes)}, so it is not in the yard yet.")
+        intake.tell(
+            "Stock",
+            line,
+            name,
+            State.LEFT,
+            gettext("It comes on %(comes)s, so it is not in the yard yet.") % {"comes": said_day(comes)},
+        )
         return None
     found = lots.get(values["ref"])
     if found is None and _unnamed(line):
@@ -167,17 +185,20 @@ def _lot_of(
         _compare(intake, line, name, found, material)
         return None
     if not values["quantity"]:
-        intake.tell("Stock", line, name, State.LEFT, "There is nothing of it, so no lot is made.")
+        intake.tell("Stock", line, name, State.LEFT, gettext("There is nothing of it, so no lot is made."))
         return None
     if not place:
         column = sheet.by_name["place"].heading
-        intake.fault("Stock", line, column, "Type where it lies, for example Barn rack.")
+        intake.fault("Stock", line, column, gettext("Type where it lies, for example Barn rack."))
         return None
     site = intake.sites.get(values["site"]) if values["site"] else None
     stands = places.get(place.casefold())
     if stands and site and stands.site_id != site.pk:
-        where = f"is at {stands.site}" if stands.site else "is at no site"
-        words = f"{stands} {where}. Leave the site as it is, or type another name for the place."
+        where = gettext("is at %(site)s") % {"site": stands.site} if stands.site else gettext("is at no site")
+        words = gettext("%(stands)s %(where)s. Leave the site as it is, or type another name for the place.") % {
+            "stands": stands,
+            "where": where,
+        }
         intake.fault("Stock", line, sheet.by_name["site"].heading, words)
         return None
     supplier = intake.suppliers.get(values["supplier"]) if values["supplier"] else None
@@ -200,7 +221,7 @@ def _lot_of(
     except ValidationError as error:
         intake.refuse(sheet, line, error)
         return None
-    intake.tell("Stock", line, name, State.NEW, f"An opening count at {place}.")
+    intake.tell("Stock", line, name, State.NEW, gettext("An opening count at %(place)s.") % {"place": place})
     return line, lot, place, site.pk if site else None
 
 
@@ -209,7 +230,7 @@ def _compare(intake: Intake, line: Line, name: str, lot: Lot, material: Any) -> 
     values, sheet = line.values, layout.STOCK
     if (lot.material_id, lot.length) != (material.pk, values["length"]):
         is_now = f"{lot.material}, {intake.length(lot.length)}" if lot.length is not None else str(lot.material)
-        words = f"Lot {lot} is {is_now}. Type another name for this one."
+        words = gettext("Lot %(lot)s is %(is_now)s. Type another name for this one.") % {"lot": lot, "is_now": is_now}
         intake.fault("Stock", line, sheet.by_name["ref"].heading, words)
         return
     now = {"quantity": lot.on_hand, "unit_cost": lot.unit_cost, "place": lot.place.name, "offcut": lot.offcut}
@@ -230,7 +251,9 @@ def _compare(intake: Intake, line: Line, name: str, lot: Lot, material: Any) -> 
     if not differs:
         intake.tell("Stock", line, name, State.SAME)
         return
-    words = f"Lot {lot} stays as it is. Count it, or put it right on its page, if the workbook is right."
+    words = gettext("Lot %(lot)s stays as it is. Count it, or put it right on its page, if the workbook is right.") % {
+        "lot": lot
+    }
     intake.tell("Stock", line, name, State.LEFT, words, changes)
 
 
@@ -249,7 +272,9 @@ def _store(intake: Intake, new: list[tuple[Line, Lot, str, int | None]], places:
     for line, lot, place, site in new:
         lot.place = places[place.casefold()]
         if site is not None and lot.place.site_id != site:
-            words = f"{lot.place} stands at two sites in this workbook. Give the places two names."
+            words = gettext("%(place)s stands at two sites in this workbook. Give the places two names.") % {
+                "place": lot.place
+            }
             intake.fault("Stock", line, layout.STOCK.by_name["site"].heading, words)
         lot.reference = lot.reference or next(numbers)
     if intake.outcomes.faults:

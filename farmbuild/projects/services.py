@@ -9,6 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
@@ -25,8 +26,10 @@ __all__ = ["KEEP", "MAX_BYTES", "WorkbookError", "make_draft", "store_draft"]
 KEEP = timedelta(days=1)
 #: A workbook of 3,000 rows and 2,000 lots is less than a tenth of it.
 MAX_BYTES = 10 * 1024 * 1024
-GONE = "This workbook was read in already, or another one was sent since. Send it again."
-CHANGED = "Something was changed meanwhile, so nothing was stored yet. Look at what it does now, then press again."
+GONE = gettext_lazy("This workbook was read in already, or another one was sent since. Send it again.")
+CHANGED = gettext_lazy(
+    "Something was changed meanwhile, so nothing was stored yet. Look at what it does now, then press again."
+)
 
 
 class _Undo(Exception):

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from farmbuild.measure import UnitSystem, count_noun, join_words
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_count, said_list
+from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.projects.outcomes import State
 from farmbuild.workbooks import project_layout as layout
@@ -14,12 +17,13 @@ from farmbuild.workbooks.project import project_template
 
 def done_words(shown: Mapping[str, Any], filename: str) -> str:
     states = shown["states"]
+    words = {State.NEW: gettext("new"), State.CHANGED: gettext("changed"), State.LEFT: gettext("left alone")}
     said = [
-        f"{count_noun(states[state.name.lower()], 'row')} {state.value}"
+        f"{said_count(states[state.name.lower()], 'row')} {words[state]}"
         for state in (State.NEW, State.CHANGED, State.LEFT)
         if states[state.name.lower()]
     ]
-    return f"{filename} is read in: {join_words(said)}."
+    return gettext("%(file)s is read in: %(rows)s.") % {"file": filename, "rows": said_list(said)}
 
 
 def file_name(organisation: Organisation, part: str) -> str:

@@ -127,7 +127,7 @@ def end(request: HttpRequest) -> HttpResponse:
     if ended:
         messages.success(request, gettext("%(ended)s ended.") % {"ended": said_count(ended, "sign-in")})
     else:
-        messages.info(request, "It was over already.")
+        messages.info(request, gettext("It was over already."))
     return redirect(reverse("access:sign-ins"))
 
 

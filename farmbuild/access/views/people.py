@@ -80,7 +80,7 @@ def role(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: people.set_role(**actor_kwargs(request), person=person, **data).user.display_name,
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=_address(person),
     )
     return answer or render(request, "access/role.html", {"form": form, "person": person})
@@ -99,7 +99,7 @@ def acts(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: people.set_acts(**actor_kwargs(request), person=person, **data).user.display_name,
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to=_address(person),
     )
     return answer or render(request, "access/acts.html", {"form": form, "person": person})

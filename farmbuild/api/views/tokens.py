@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -68,6 +69,6 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: tokens.end_token(**actor_kwargs(request), token=token),
-        message=f"{token.name} is let in no more.",
+        message=gettext("%(token)s is let in no more.") % {"token": token.name},
         redirect_to="api:tokens",
     )

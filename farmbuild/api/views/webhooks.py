@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -84,7 +85,7 @@ def token(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda values: services.change_token(**actor_kwargs(request), webhook=webhook, **values),
-        message="It has another token.",
+        message=gettext("It has another token."),
         redirect_to=reverse("api:webhook", args=[pk]),
     )
     return saved or render(request, "api/webhooks/token.html", {"form": form, "webhook": webhook})
@@ -106,7 +107,7 @@ def trial(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.ask_for_trial(**actor_kwargs(request), webhook=webhook, wake=wake_one),
-        message="A trial is on its way. Its answer stands below in a moment.",
+        message=gettext("A trial is on its way. Its answer stands below in a moment."),
         redirect_to=reverse("api:webhook", args=[pk]),
     )
 
@@ -117,7 +118,7 @@ def stop(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.stop_webhook(**actor_kwargs(request), webhook=webhook),
-        message="It is told nothing until you start it again.",
+        message=gettext("It is told nothing until you start it again."),
         redirect_to=reverse("api:webhook", args=[pk]),
     )
 
@@ -128,7 +129,7 @@ def start(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.start_again(**actor_kwargs(request), webhook=webhook, wake=wake_one),
-        message="It is told again, from where it stopped.",
+        message=gettext("It is told again, from where it stopped."),
         redirect_to=reverse("api:webhook", args=[pk]),
     )
 
@@ -139,6 +140,6 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: services.end_webhook(**actor_kwargs(request), webhook=webhook),
-        message="It is told nothing more.",
+        message=gettext("It is told nothing more."),
         redirect_to="api:webhooks",
     )

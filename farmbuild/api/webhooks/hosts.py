@@ -10,6 +10,7 @@ from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
 from urllib.parse import urlsplit
 
 from django.conf import settings
+from django.utils.translation import gettext
 
 from farmbuild.measure import join_words
 
@@ -35,18 +36,20 @@ class Place:
 def place_of(url: str) -> Place:
     """Raises NotAllowed where nothing may be sent to it, in words for whoever typed it."""
     if len(url) > LONGEST or not url.isascii() or not url.isprintable() or " " in url:
-        raise NotAllowed(f"An address has at most {LONGEST} plain letters and signs, without spaces.")
+        raise NotAllowed(
+            gettext("An address has at most %(most)s plain letters and signs, without spaces.") % {"most": LONGEST}
+        )
     try:
         parts = urlsplit(url)
         port = parts.port or HTTPS
     except ValueError:
-        raise NotAllowed("This is no address. Type it as https://host/path.") from None
+        raise NotAllowed(gettext("This is no address. Type it as https://host/path.")) from None
     if parts.scheme != "https" or not parts.hostname:
-        raise NotAllowed("The address begins with https://, so that nobody on the way reads what is told.")
+        raise NotAllowed(gettext("The address begins with https://, so that nobody on the way reads what is told."))
     if "@" in parts.netloc:
-        raise NotAllowed("Leave name and password out of the address: messages are signed.")
+        raise NotAllowed(gettext("Leave name and password out of the address: messages are signed."))
     if "#" in url:
-        raise NotAllowed("Leave out what follows # in the address.")
+        raise NotAllowed(gettext("Leave out what follows # in the address."))
     if not _is_named(parts.hostname, port):
         raise NotAllowed(_who_is_allowed(parts.hostname, port))
     return Place(parts.hostname, port, (parts.path or "/") + (f"?{parts.query}" if parts.query else ""))
@@ -64,13 +67,20 @@ def _is_named(host: str, port: int) -> bool:
 def _who_is_allowed(host: str, port: int) -> str:
     asked = host if port == HTTPS else f"{host}:{port}"
     if not settings.WEBHOOK_HOSTS:
-        return f"Whoever keeps this server has allowed no hosts yet. Ask them to allow {asked}."
-    return f"{asked} is not allowed here. Allowed: {hosts_in_words()}. Whoever keeps this server may allow more."
+        return gettext("Whoever keeps this server has allowed no hosts yet. Ask them to allow %(asked)s.") % {
+            "asked": asked
+        }
+    return gettext(
+        "%(asked)s is not allowed here. Allowed: %(hosts_in_words)s. Whoever keeps this server may allow more."
+    ) % {"asked": asked, "hosts_in_words": hosts_in_words()}
 
 
 def hosts_in_words() -> str:
     """Those that are allowed; empty for none."""
-    return join_words(f"any name below {each[1:]}" if each.startswith(".") else each for each in settings.WEBHOOK_HOSTS)
+    return join_words(
+        gettext("any name below %(each)s") % {"each": each[1:]} if each.startswith(".") else each
+        for each in settings.WEBHOOK_HOSTS
+    )
 
 
 def addresses_of(place: Place) -> list[str]:
@@ -79,7 +89,10 @@ def addresses_of(place: Place) -> list[str]:
     addresses = list(dict.fromkeys(str(address[0]) for *_, address in found))
     if any(not _is_open(each) for each in addresses):
         raise NotAllowed(
-            f"{place.host} leads into a network that is not open to everybody. Whoever keeps this server may allow it."
+            gettext(
+                "%(host)s leads into a network that is not open to everybody. Whoever keeps this server may allow it."
+            )
+            % {"host": place.host}
         )
     return addresses
 

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.api.models import Token, Webhook
 from farmbuild.api.webhooks import signing
@@ -25,7 +26,7 @@ from farmbuild.orgs.models import Organisation, User
 MOST = 10
 #: How long messages are signed by the secret before too.
 OVERLAP = timedelta(hours=24)
-_ENDED = "This address was ended. Add it again to have it told."
+_ENDED = gettext_lazy("This address was ended. Add it again to have it told.")
 
 
 @dataclass(frozen=True)
@@ -48,9 +49,11 @@ def add_webhook(*, organisation: Organisation, user: User, url: str, token: Toke
         raise ValidationError({"url": str(error)}) from error
     in_use = Webhook.objects.of(organisation).filter(ended_at=None)
     if in_use.filter(url=url).exists():
-        raise ValidationError({"url": "This address is told already."})
+        raise ValidationError({"url": gettext("This address is told already.")})
     if in_use.count() >= MOST:
-        raise ValidationError(f"{MOST} addresses are told already. End one that you do not need.")
+        raise ValidationError(
+            gettext("%(most)s addresses are told already. End one that you do not need.") % {"most": MOST}
+        )
     last = Entry.objects.filter(organisation=organisation).aggregate(last=Max("pk"))["last"] or 0
     webhook = Webhook.objects.create(
         organisation=organisation,
@@ -67,7 +70,7 @@ def add_webhook(*, organisation: Organisation, user: User, url: str, token: Toke
 def _checked(organisation: Organisation, token: Token | None) -> Token:
     found = tokens_to_choose(organisation=organisation).filter(pk=token.pk).first() if token else None
     if found is None:
-        raise ValidationError({"token": "Choose a program that is let in."})
+        raise ValidationError({"token": gettext("Choose a program that is let in.")})
     if why := why_token_tells_nothing(found):
         raise ValidationError({"token": why})
     return found

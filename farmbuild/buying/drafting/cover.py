@@ -9,11 +9,12 @@ from hashlib import sha256
 
 from django.core.exceptions import ValidationError
 from django.db.models import F, Q
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.reserving.services import lock_reserved, lock_sources
+from farmbuild.common.speaking import said_count, said_list
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import count_noun, join_words
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving.consuming import reduce_reservation
 from farmbuild.stock.reserving.services import DetachedReservation
@@ -24,7 +25,7 @@ class CoverChanges(ValidationError):
     """The change reaches houses and waits for a yes. ``effects`` are sentences; ``agreed`` is the yes to just these."""
 
     def __init__(self, effects: Sequence[str]) -> None:
-        super().__init__("Houses hold what this changes. Read what it does to them, then save again.")
+        super().__init__(gettext("Houses hold what this changes. Read what it does to them, then save again."))
         self.effects = tuple(effects)
         self.agreed = sha256("\n".join(self.effects).encode()).hexdigest()
 
@@ -65,7 +66,7 @@ class Cover:
 
 
 def _for_whom(row: Reservation) -> str:
-    return join_words(dict.fromkeys([row.house.name, *(piece.house.name for piece in row.pieces.all())]))
+    return said_list(dict.fromkeys([row.house.name, *(piece.house.name for piece in row.pieces.all())]))
 
 
 def look_at_cover(*, line: PurchaseOrderLine, quantity: int) -> Cover:
@@ -101,11 +102,18 @@ def _effects(line: PurchaseOrderLine, steps: Sequence[_Step]) -> list[str]:
     for step in steps:
         who = _for_whom(step.row)
         for source, count in step.moved:
-            moved.append(f"{count_noun(count, noun)} for {who} are then held of {source.name}.")
+            moved.append(
+                gettext("%(count)s for %(who)s are then held of %(source)s.")
+                % {"count": said_count(count, noun), "who": who, "source": source.name}
+            )
         if step.released:
             short[who] = short.get(who, 0) + step.released
     what = line.description
-    return moved + [f"{who} is then short {count_noun(count, noun)} of {what}." for who, count in short.items()]
+    return moved + [
+        gettext("%(who)s is then short %(count)s of %(what)s.")
+        % {"who": who, "count": said_count(count, noun), "what": what}
+        for who, count in short.items()
+    ]
 
 
 def _lock_sources(line: PurchaseOrderLine) -> list[_Source]:
@@ -131,7 +139,8 @@ def _lock_sources(line: PurchaseOrderLine) -> list[_Source]:
     found_lines = other.filter(pk__in=line_keys).select_related("order").order_by("need_by", "order", "position")
     of_lines = [
         _Source(
-            f"order {row.order.number} line {row.position}, due {day(row.due_on)}",
+            gettext("order %(number)s line %(position)s, due %(day)s")
+            % {"number": row.order.number, "position": row.position, "day": day(row.due_on)},
             row.to_come - row.reserved,
             line=row.pk,
             due_on=row.due_on,
@@ -140,7 +149,10 @@ def _lock_sources(line: PurchaseOrderLine) -> list[_Source]:
     ]
     own = [source for source, row in zip(of_lines, found_lines, strict=True) if row.order_id == line.order_id]
     rest = [source for source, row in zip(of_lines, found_lines, strict=True) if row.order_id != line.order_id]
-    yard = [_Source(f"lot {row} at {row.place}", row.free, lot=row.pk) for row in found_lots]
+    yard = [
+        _Source(gettext("lot %(row)s at %(place)s") % {"row": row, "place": row.place}, row.free, lot=row.pk)
+        for row in found_lots
+    ]
     return [source for source in [*own, *yard, *rest] if source.free > 0]
 
 
@@ -151,8 +163,14 @@ def late_effects(*, line: PurchaseOrderLine, due_on: date) -> list[str]:
     noun = noun_of(line.material, offcut=False)
     rows = Reservation.objects.filter(order_line=line, need_by__lt=due_on, need_by__gte=line.due_on)
     return [
-        f"{_for_whom(row)} needs {count_noun(row.quantity, noun)} of {line.description} by {day(row.need_by)};"
-        f" they come {count_noun((due_on - row.need_by).days, 'day')} later."
+        gettext("%(for_whom)s needs %(quantity)s of %(description)s by %(day)s; they come %(days)s later.")
+        % {
+            "for_whom": _for_whom(row),
+            "quantity": said_count(row.quantity, noun),
+            "description": line.description,
+            "day": day(row.need_by),
+            "days": said_count((due_on - row.need_by).days, "day"),
+        }
         for row in rows.select_related("house").prefetch_related("pieces__house").order_by("need_by", "pk")
     ]
 
@@ -190,8 +208,14 @@ def share_holds(*, line: PurchaseOrderLine, part: PurchaseOrderLine) -> Share:
             room, over = room - count, over - count
     noun = noun_of(line.material, offcut=False)
     effects = [
-        f"{_for_whom(row)} needs {count_noun(count, noun)} of {line.description} by {day(row.need_by)};"
-        f" they come {count_noun((part.due_on - row.need_by).days, 'day')} later."
+        gettext("%(for_whom)s needs %(count)s of %(description)s by %(day)s; they come %(days)s later.")
+        % {
+            "for_whom": _for_whom(row),
+            "count": said_count(count, noun),
+            "description": line.description,
+            "day": day(row.need_by),
+            "days": said_count((part.due_on - row.need_by).days, "day"),
+        }
         for row, count in moved
         if part.due_on > max(row.need_by, line.due_on)
     ]

@@ -6,7 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.buying.drafting.words import offer_words
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -56,7 +56,7 @@ class _HeadForm(OrgModelForm):
         if self.initial.get("need_by") is None:
             # Of an order that is not there yet, which knows no day: the field has the usual one.
             self.initial.pop("need_by", None)
-        self.fields["note"].help_text = "Stands on the order sheet."
+        self.fields["note"].help_text = gettext("Stands on the order sheet.")
 
 
 class NewOrderForm(_HeadForm):
@@ -78,7 +78,9 @@ class LineParts(OrgForm):
 
     def __init__(self, *args: Any, order: PurchaseOrder, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["delivery_site"].empty_label = f"Where the order goes: {order.delivery_site}"
+        self.fields["delivery_site"].empty_label = gettext("Where the order goes: %(delivery_site)s") % {
+            "delivery_site": order.delivery_site
+        }
         self.fields["need_by"].initial = order.need_by
 
 
@@ -99,9 +101,9 @@ class NewLineForm(AsksOnce, LineParts):
         super().__init__(*args, **kwargs)
         self.fields["offer"].organisation = self.organisation
         self.fields["offer"].queryset = offers
-        self.fields["quantity"].help_text = "Where it is sold in packs, whole packs."
+        self.fields["quantity"].help_text = gettext("Where it is sold in packs, whole packs.")
         self.fields["material"].choices = grouped_materials(self.organisation)
-        self.fields["length"].help_text = "Leave empty for counted things."
+        self.fields["length"].help_text = gettext("Leave empty for counted things.")
         use_organisation(self, self.organisation)
 
     def clean(self) -> dict[str, Any]:
@@ -133,11 +135,15 @@ class LineForm(AsksOnce, OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         line = self.instance
-        self.fields["delivery_site"].empty_label = f"Where the order goes: {line.order.delivery_site}"
+        self.fields["delivery_site"].empty_label = gettext("Where the order goes: %(delivery_site)s") % {
+            "delivery_site": line.order.delivery_site
+        }
         if line.offer_id:
             del self.fields["unit_price"]
         if line.pack > 1:
-            self.fields["quantity"].help_text = f"Sold in packs of {format_count(line.pack)}."
+            self.fields["quantity"].help_text = gettext("Sold in packs of %(pack)s.") % {
+                "pack": format_count(line.pack)
+            }
         use_organisation(self, self.organisation)
 
     def clean(self) -> dict[str, Any]:
@@ -154,7 +160,7 @@ class SplitForm(LineParts):
 
     def __init__(self, *args: Any, line: PurchaseOrderLine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["quantity"].label = "Pieces on the new line"
+        self.fields["quantity"].label = gettext("Pieces on the new line")
         self.fields["need_by"].initial = line.need_by
         self.fields["delivery_site"].required, self.fields["delivery_site"].empty_label = True, None
 

@@ -55,7 +55,11 @@ def check_quantity(line: PurchaseOrderLine, quantity: int) -> None:
         )
     if left := quantity % line.pack:
         less, more = quantity - left, quantity - left + line.pack
-        counts = f"{format_count(less)} or {format_count(more)}" if less else format_count(more)
+        counts = (
+            gettext("%(less)s or %(more)s") % {"less": format_count(less), "more": format_count(more)}
+            if less
+            else format_count(more)
+        )
         raise ValidationError(
             {
                 "quantity": gettext("It is sold in packs of %(pack)s. Type %(counts)s.")

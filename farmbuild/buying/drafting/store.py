@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from farmbuild.buying.drafting.bridge import find_offer, work_out
 from farmbuild.buying.models import OrderChange, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.selectors import offers_of
+from farmbuild.common.speaking import said_day
 from farmbuild.measure import format_decimal
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
@@ -53,7 +54,7 @@ def lock_draft(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseO
 
 def _check_draft(order: PurchaseOrder) -> None:
     if order.state != State.DRAFT:
-        on = f" It went out on {order.sent_on:%d %B %Y}.".replace(" 0", " ") if order.sent_on else ""
+        on = gettext(" It went out on %(day)s.") % {"day": said_day(order.sent_on)} if order.sent_on else ""
         raise ValidationError(
             gettext("Order %(order_number)s is %(lower)s, so it is not changed any more.%(on)s")
             % {"order_number": order.number, "lower": order.get_state_display().lower(), "on": on}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
 
 from farmbuild.buying.invoices.crediting import Left, LineCredited
 from farmbuild.buying.receipt_lines import Box, Problem
@@ -15,7 +16,10 @@ from farmbuild.measure import places
 from farmbuild.orgs.models import Organisation
 
 #: Field of LineCredited, label, keyboard of a phone.
-BOXES = (("quantity", "Pieces credited", "numeric"), ("amount", "Amount credited", "decimal"))
+BOXES = (
+    ("quantity", gettext_lazy("Pieces credited"), "numeric"),
+    ("amount", gettext_lazy("Amount credited"), "decimal"),
+)
 
 
 @dataclass

@@ -16,7 +16,8 @@ from farmbuild.buying.landing.bridge import Bill, BilledLine, expected_tax, land
 from farmbuild.buying.models import Invoice, InvoiceLine, PurchaseOrderLine
 from farmbuild.buying.sending import lock_order
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.measure import count_noun, format_count, format_money, line_total, round_money
+from farmbuild.common.speaking import said_count
+from farmbuild.measure import format_count, format_money, line_total, round_money
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
@@ -174,30 +175,40 @@ def _amount(line: LineCredited, one: Left, currency: str) -> Decimal:
 
 def _problems(line: LineCredited, one: Left, currency: str) -> Iterator[tuple[int, str, str]]:
     if not 0 <= line.quantity <= min(one.quantity, MAX_QUANTITY):
-        left = count_noun(one.quantity, "piece")
+        left = said_count(one.quantity, "piece")
         yield (
             line.line,
             "quantity",
-            f"{left} of this line can be credited. Type a number up to {format_count(one.quantity)}.",
+            gettext("%(left)s of this line can be credited. Type a number up to %(quantity)s.")
+            % {"left": left, "quantity": format_count(one.quantity)},
         )
         return
     amount = _amount(line, one, currency)
     if amount < 0 or round_money(amount, currency) != amount:
-        yield line.line, "amount", f"Type an amount of zero or more in whole coins of {currency}."
+        yield (
+            line.line,
+            "amount",
+            gettext("Type an amount of zero or more in whole coins of %(currency)s.") % {"currency": currency},
+        )
     elif amount > one.total:
-        yield line.line, "amount", f"{format_money(one.total, currency)} is left of this line to be credited."
+        yield (
+            line.line,
+            "amount",
+            gettext("%(total)s is left of this line to be credited.") % {"total": format_money(one.total, currency)},
+        )
 
 
 def _check_sums(sums: Mapping[str, Decimal], left: Mapping[str, Decimal], invoice: Invoice) -> None:
     problems = {
-        name: f"{format_money(left[name], invoice.currency)} is left of {invoice.named} to be credited here."
+        name: gettext("%(left)s is left of %(named)s to be credited here.")
+        % {"left": format_money(left[name], invoice.currency), "named": invoice.named}
         for name, amount in sums.items()
         if amount > left[name]
     }
     if not problems and sums["tax"] > sums["total"]:
-        problems["tax"] = "The tax is more than the total. Look at both on the paper."
+        problems["tax"] = gettext("The tax is more than the total. Look at both on the paper.")
     if not problems and invoice.tax_recovered and left["total"] - sums["total"] < left["tax"] - sums["tax"]:
-        problems["total"] = "More tax would be left of the invoice than is left to pay. Look at total and tax."
+        problems["total"] = gettext("More tax would be left of the invoice than is left to pay. Look at total and tax.")
     if problems:
         raise ValidationError(problems)
 

@@ -36,7 +36,17 @@ def invoice_rows(*, organisation: Organisation, since: date | None, until: date 
         head = [row.supplier.name, row.number, row.order.number]
         if _within(row.invoiced_on, since, until):
             who = row.by.display_name if row.by else ""
-            cells = [row.invoiced_on, *head, row.word.capitalize(), row.currency, *amounts, *flags, cost, "", who]
+            cells = [
+                row.invoiced_on,
+                *head,
+                "Invoice" if row.credits_id is None else "Credit note",
+                row.currency,
+                *amounts,
+                *flags,
+                cost,
+                "",
+                who,
+            ]
             found.append((row.invoiced_on, row.pk, cells))
         back = row.reversed_at and timezone.localdate(row.reversed_at, zone)
         if back and _within(back, since, until):

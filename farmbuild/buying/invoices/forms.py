@@ -35,7 +35,7 @@ class _PaperForm(OrgForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["tax"].label = self.organisation.tax_name or "Tax"
+        self.fields["tax"].label = self.organisation.tax_name or gettext("Tax")
         for name in ("delivery", "tax"):
             self.fields[name].label += self.done
         for name in ("delivery", "tax", "total"):
@@ -74,9 +74,12 @@ class CreditForm(_PaperForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for name, label in (("number", "Number of the credit note"), ("invoiced_on", "Date of the credit note")):
+        for name, label in (
+            ("number", gettext("Number of the credit note")),
+            ("invoiced_on", gettext("Date of the credit note")),
+        ):
             self.fields[name].label = label
-        self.fields["number"].error_messages["required"] = "Type the number of the credit note."
+        self.fields["number"].error_messages["required"] = gettext("Type the number of the credit note.")
 
 
 class WithReceiptForm(_PaperForm):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.buying.invoices.services import LineBilled
 from farmbuild.buying.models import PurchaseOrderLine
@@ -16,7 +16,10 @@ from farmbuild.catalogue.fields import CountField, MoneyField
 from farmbuild.orgs.models import Organisation
 
 #: Field of LineBilled, label, keyboard of a phone.
-BOXES = (("quantity", "Pieces billed", "numeric"), ("unit_price", "Price of one", "decimal"))
+BOXES = (
+    ("quantity", gettext_lazy("Pieces billed"), "numeric"),
+    ("unit_price", gettext_lazy("Price of one"), "decimal"),
+)
 
 
 @dataclass

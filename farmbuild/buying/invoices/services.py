@@ -18,6 +18,7 @@ from farmbuild.buying.landing.bridge import bill_of, expected_tax, landed_lines
 from farmbuild.buying.models import Invoice, InvoiceCheck, InvoiceLine, PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.sending import lock_order
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.common.speaking import as_kept
 from farmbuild.measure import by_sign, format_count, format_money, from_minor, line_total, round_money
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency
@@ -104,13 +105,18 @@ def record_invoice(
 
 def check_number(order: PurchaseOrder, number: str, *, credit: bool = False) -> None:
     if not number:
-        raise ValidationError({"number": f"Type the number of the {'credit note' if credit else 'invoice'}."})
+        raise ValidationError(
+            {
+                "number": gettext("Type the number of the credit note.")
+                if credit
+                else gettext("Type the number of the invoice.")
+            }
+        )
     same = Invoice.objects.filter(supplier=order.supplier_id, reversed_at=None, number__iexact=number)
     if there := same.filter(credits__isnull=not credit).select_related("order").first():
-        words = (
-            f"{there.named} of {order.supplier.name} is recorded already, on order {there.order.number}. "
-            "Look whether it is the same paper."
-        )
+        words = gettext(
+            "%(named)s of %(supplier)s is recorded already, on order %(number)s. Look whether it is the same paper."
+        ) % {"named": there.named, "supplier": order.supplier.name, "number": there.order.number}
         raise ValidationError({"number": words})
 
 
@@ -121,9 +127,12 @@ def check_paper(paper: Paper, currency: str) -> None:
         if amount is None:
             continue
         if not 0 <= amount < 10**9:
-            problems[name] = by_sign("Type an amount of zero or more, for example 12.50.")
+            problems[name] = by_sign(gettext("Type an amount of zero or more, for example 12.50."))
         elif round_money(amount, currency) != amount:
-            problems[name] = f"The smallest amount in {currency} is {format_money(from_minor(1, currency), currency)}."
+            problems[name] = gettext("The smallest amount in %(currency)s is %(from_minor)s.") % {
+                "currency": currency,
+                "from_minor": format_money(from_minor(1, currency), currency),
+            }
     if problems:
         raise ValidationError(problems)
 
@@ -148,9 +157,13 @@ def _billed_rows(order: PurchaseOrder, lines: Sequence[LineBilled]) -> list[tupl
 
 def _problems(line: LineBilled) -> Iterator[tuple[int, str, str]]:
     if not 1 <= line.quantity <= MAX_QUANTITY:
-        yield line.line, "quantity", f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}."
+        yield (
+            line.line,
+            "quantity",
+            gettext("Type a whole number from 0 to %(most)s.") % {"most": format_count(MAX_QUANTITY)},
+        )
     if line.unit_price is not None and not 0 <= line.unit_price < 10**9:
-        yield line.line, "unit_price", by_sign("Type a price of zero or more, for example 12.50.")
+        yield line.line, "unit_price", by_sign(gettext("Type a price of zero or more, for example 12.50."))
 
 
 def _record(
@@ -251,7 +264,9 @@ def reverse_invoice(*, organisation: Organisation, user: User | None, invoice: I
     current.reversed_at, current.reversed_by, current.reverse_reason = timezone.now(), user, reason
     current.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by", "credits"])
     current.save(update_fields=["reversed_at", "reversed_by", "reverse_reason"])
-    adjust_to_what_is_known(order=order, user=user, invoice=current, reason=f"{current.named} reversed: {reason}")
+    with as_kept():
+        why = f"{current.named} reversed: {reason}"
+    adjust_to_what_is_known(order=order, user=user, invoice=current, reason=why)
     return current
 
 

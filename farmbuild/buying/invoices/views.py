@@ -188,7 +188,9 @@ def check(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
 
 def reverse(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
     row = _invoice(request, number, invoice)
-    form = ReasonForm(request.POST or None, organisation=request.organisation, example="typed from the wrong paper")
+    form = ReasonForm(
+        request.POST or None, organisation=request.organisation, example=gettext("typed from the wrong paper")
+    )
     done = save_form(
         request,
         form,

@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.buying.models.orders import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.models.receipts import ReceiptLine
@@ -44,8 +45,8 @@ class Invoice(OrgOwned):
     )
     #: A counter of the order, for addresses.
     position = models.PositiveIntegerField(editable=False)
-    number = models.CharField("invoice number", max_length=60)
-    invoiced_on = models.DateField("date of the invoice")
+    number = models.CharField(gettext_lazy("invoice number"), max_length=60)
+    invoiced_on = models.DateField(gettext_lazy("date of the invoice"))
     currency = models.CharField(max_length=3)
     goods = _money("goods")
     delivery = _money("delivery")
@@ -56,7 +57,7 @@ class Invoice(OrgOwned):
     #: The organisation gets the tax back, so it is no cost.
     tax_recovered = models.BooleanField(default=False)
     #: The tax by the percent of each line.
-    tax_expected = _money("tax by percent")
+    tax_expected = _money(gettext_lazy("tax by percent"))
     total_off = models.BooleanField(default=False, editable=False)
     tax_off = models.BooleanField(default=False, editable=False)
     token = models.CharField(max_length=36, editable=False)
@@ -106,7 +107,7 @@ class Invoice(OrgOwned):
 
     @property
     def word(self) -> str:
-        return "invoice" if self.credits_id is None else "credit note"
+        return gettext("invoice") if self.credits_id is None else gettext("credit note")
 
     @property
     def named(self) -> str:
@@ -132,8 +133,8 @@ class InvoiceLine(models.Model):
     order_line = models.ForeignKey(PurchaseOrderLine, models.PROTECT, related_name="invoice_lines")
     quantity = models.IntegerField()
     unit_price = models.DecimalField(max_digits=14, decimal_places=4)
-    line_total = _money("line total")
-    landed = _money("landed cost")
+    line_total = _money(gettext_lazy("line total"))
+    landed = _money(gettext_lazy("landed cost"))
 
     class Meta:
         ordering = ["invoice", "order_line__position"]
@@ -175,7 +176,7 @@ class CostAdjustment(models.Model):
     receipt_line = models.ForeignKey(ReceiptLine, models.PROTECT, related_name="adjustments")
     invoice = models.ForeignKey(Invoice, models.PROTECT, null=True, blank=True, related_name="adjustments")
     amount = _money("amount")
-    expense = _money("general expense")
+    expense = _money(gettext_lazy("general expense"))
     reason = models.CharField(max_length=200)
     at = models.DateTimeField(auto_now_add=True)
     by = _who()

@@ -12,6 +12,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.common.fields import LengthField
@@ -42,11 +43,11 @@ class PurchaseOrder(OrgOwned):
     """
 
     class State(models.TextChoices):
-        DRAFT = "draft", "Draft"
-        SENT = "sent", "Sent"
-        PART = "part", "Part received"
-        RECEIVED = "received", "Received"
-        CANCELLED = "cancelled", "Cancelled"
+        DRAFT = "draft", gettext_lazy("Draft")
+        SENT = "sent", gettext_lazy("Sent")
+        PART = "part", gettext_lazy("Part received")
+        RECEIVED = "received", gettext_lazy("Received")
+        CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
     #: States in which goods may still come.
     OPEN = (State.SENT, State.PART)
@@ -66,12 +67,12 @@ class PurchaseOrder(OrgOwned):
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True, editable=False)
     #: Its prices, line totals and goods have the tax in them.
     tax_included = models.BooleanField(default=False, editable=False)
-    note = models.CharField("note to the supplier", max_length=300, blank=True)
+    note = models.CharField(gettext_lazy("note to the supplier"), max_length=300, blank=True)
     changed_at = models.DateTimeField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     state = models.CharField(max_length=9, choices=State, default=State.DRAFT, editable=False)
-    sent_on = models.DateField("sent on", null=True, blank=True, editable=False)
-    sent_how = models.CharField("how it was sent", max_length=120, blank=True, editable=False)
+    sent_on = models.DateField(gettext_lazy("sent on"), null=True, blank=True, editable=False)
+    sent_how = models.CharField(gettext_lazy("how it was sent"), max_length=120, blank=True, editable=False)
     sent_by = _who()
     #: It waits for a second person since then; None once it is changed. Stays when it is sent.
     asked_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -133,8 +134,8 @@ class PurchaseOrder(OrgOwned):
     def origin(self) -> str:
         """What tells it from an order that is just its plan's."""
         if self.plan_id is None:
-            return "made by hand"
-        return "" if self.changed_at is None else "changed by hand since the plan"
+            return gettext("made by hand")
+        return "" if self.changed_at is None else gettext("changed by hand since the plan")
 
 
 class SentWorkbook(models.Model):
@@ -172,7 +173,7 @@ class PurchaseOrderLine(models.Model):
     pack = models.PositiveIntegerField()
     quantity = models.PositiveIntegerField()
     unit_price = models.DecimalField(max_digits=14, decimal_places=4)
-    line_total = _money("line total")
+    line_total = _money(gettext_lazy("line total"))
     tax = _money("tax")
     #: By which its tax was worked out; None on lines made before materials had one of their own: the order's.
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True, editable=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from farmbuild.buying.models.orders import PurchaseOrder, PurchaseOrderLine
 from farmbuild.orgs.models import OrgOwned
@@ -19,8 +20,8 @@ class Receipt(OrgOwned):
 
     order = models.ForeignKey(PurchaseOrder, models.PROTECT, related_name="receipts")
     number = models.PositiveIntegerField(editable=False)
-    received_on = models.DateField("received on")
-    paper = models.CharField("delivery note", max_length=60, blank=True)
+    received_on = models.DateField(gettext_lazy("received on"))
+    paper = models.CharField(gettext_lazy("delivery note"), max_length=60, blank=True)
     #: The supplier replaces damaged pieces or takes them off the bill; else they are a general expense.
     damage_credited = models.BooleanField(default=True)
     token = models.CharField(max_length=36, editable=False)

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.functional import cached_property
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET
 
 from farmbuild.buying import outdated, selectors
@@ -153,7 +154,7 @@ def _unused_by_state(order: PurchaseOrder, lines: list[PurchaseOrderLine], late:
 def workbook(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
     if order.state == State.CANCELLED and order.sent_on is None:
-        raise Http404("A cancelled draft has no spreadsheet.")
+        raise Http404(gettext("A cancelled draft has no spreadsheet."))
     try:
         file = order_file(order=order)
     except FileChanged as error:

@@ -134,7 +134,9 @@ def receipt(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
 def reverse(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
     order = order_or_404(request, number)
     row = _receipt(request, order, receipt)
-    form = ReasonForm(request.POST or None, organisation=request.organisation, example="counted the wrong pile")
+    form = ReasonForm(
+        request.POST or None, organisation=request.organisation, example=gettext("counted the wrong pile")
+    )
     if form.is_valid():
         try:
             back = receiving.reverse_receipt(

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 from django.views.decorators.http import require_POST
 
 from farmbuild.buying import replying
@@ -24,11 +24,11 @@ from farmbuild.workbooks.packages import WorkbookError
 
 ROWS = 100
 WORDS = {
-    replying.SAME: "As ordered",
-    replying.DIFFERS: "Differs",
-    replying.BAD: "Cannot be read",
-    replying.MISSING: "Left out",
-    replying.ADDED: "Not on the order",
+    replying.SAME: gettext_lazy("As ordered"),
+    replying.DIFFERS: gettext_lazy("Differs"),
+    replying.BAD: gettext_lazy("Cannot be read"),
+    replying.MISSING: gettext_lazy("Left out"),
+    replying.ADDED: gettext_lazy("Not on the order"),
 }
 
 

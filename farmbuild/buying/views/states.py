@@ -18,7 +18,7 @@ from farmbuild.buying.phases import phase_of_plan
 from farmbuild.buying.reserving.selectors import reservations_of_lines
 from farmbuild.buying.second_person import asks_only, waits_words
 from farmbuild.common.form_parts import add_service_errors
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.stock.reserving.consuming import holders_in_words
 
 
@@ -51,13 +51,20 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
 
 def _sent_words(order: PurchaseOrder) -> str:
     if order.waits_for_second:
-        return f"Order {order.number} is not sent yet: it waits for a second person. {waits_words(order=order)}"
-    return f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
+        return gettext("Order %(number)s is not sent yet: it waits for a second person. %(waits_words)s") % {
+            "number": order.number,
+            "waits_words": waits_words(order=order),
+        }
+    return gettext("Order %(number)s is written down as sent. Its spreadsheet is kept as it is now.") % {
+        "number": order.number
+    }
 
 
 def cancel(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
-    form = ReasonForm(request.POST or None, organisation=request.organisation, example="bought from another supplier")
+    form = ReasonForm(
+        request.POST or None, organisation=request.organisation, example=gettext("bought from another supplier")
+    )
     if form.is_valid():
         try:
             sending.cancel_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
@@ -73,7 +80,7 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
     """The rest of one line, or of all of them."""
     order = order_or_404(request, number)
     line = None if position is None else get_object_or_404(order.lines, position=position)
-    form = ReasonForm(request.POST or None, organisation=request.organisation, example="no longer made")
+    form = ReasonForm(request.POST or None, organisation=request.organisation, example=gettext("no longer made"))
     if form.is_valid():
         try:
             closed = sending.close_short(
@@ -85,7 +92,7 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
             messages.success(
                 request,
                 gettext("%(closed)s of order %(order_number)s closed short.")
-                % {"closed": count_noun(closed, "line"), "order_number": order.number},
+                % {"closed": said_count(closed, "line"), "order_number": order.number},
             )
             return redirect(order)
     lines = [line] if line else [row for row in order.lines.all() if row.to_come]

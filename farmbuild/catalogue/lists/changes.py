@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 from itertools import pairwise
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.lists.rows import RIGHT, WRONG, ListRow, Terms, plain, thing
 from farmbuild.catalogue.models import Material, Offer
 from farmbuild.catalogue.usual import FAR
@@ -87,14 +89,20 @@ def _listed(rows: list[ListRow], terms: Terms) -> Listed:
             if amount in said:
                 _refuse(
                     row,
-                    f"Row {said[amount][1].number} has a price of {thing(row)} from {format_count(amount)} already."
-                    " Leave one of the two out.",
+                    gettext(
+                        "Row %(number)s has a price of %(thing)s from %(amount)s already. Leave one of the two out."
+                    )
+                    % {"number": said[amount][1].number, "thing": thing(row), "amount": format_count(amount)},
                 )
             else:
                 said[amount] = (price, row)
         for name in ("lead_days", "until", "since"):
             if getattr(row, name) != getattr(first, name) and getattr(row, name) is not None:
-                _refuse(row, f"Row {first.number} says otherwise of the same thing. Correct one of the two.")
+                _refuse(
+                    row,
+                    gettext("Row %(number)s says otherwise of the same thing. Correct one of the two.")
+                    % {"number": first.number},
+                )
     _check_steps(said, first)
     prices = [(amount, price) for amount, (price, _) in sorted(said.items())]
     return Listed(
@@ -126,15 +134,24 @@ def _check_steps(said: dict[int, tuple[Decimal, ListRow]], first: ListRow) -> No
     elif least > 1:
         _refuse(
             said[least][1],
-            f"The first price of {thing(first)} starts from {format_count(least)} pieces. Add the price from 1.",
+            gettext("The first price of %(thing)s starts from %(least)s pieces. Add the price from 1.")
+            % {"thing": thing(first), "least": format_count(least)},
         )
     ordered = sorted(said.items())
     for (amount, (price, _)), (more, (higher, row)) in pairwise(ordered):
         if higher > price:
             _refuse(
                 row,
-                f"The price from {format_count(more)} ({typed_as(higher.normalize())}) is above the one from"
-                f" {format_count(amount)} ({typed_as(price.normalize())}). More pieces cost the same each, or less.",
+                gettext(
+                    "The price from %(more)s (%(typed_as)s) is above the one from %(amount)s (%(typed_as2)s). "
+                    "More pieces cost the same each, or less."
+                )
+                % {
+                    "more": format_count(more),
+                    "typed_as": typed_as(higher.normalize()),
+                    "amount": format_count(amount),
+                    "typed_as2": typed_as(price.normalize()),
+                },
             )
 
 

@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext, gettext_lazy
+
 from farmbuild.measure import NumberError, format_count, read_decimal
 from farmbuild.measure.currencies import CURRENCIES
 from farmbuild.workbooks.headings import key, nearest
@@ -17,59 +19,65 @@ HEADING_ROWS = 20
 #: What a column can be, and headings by which it is known: English, German, French, Spanish (from memory).
 ROLES: dict[str, tuple[str, str]] = {
     "code": (
-        "Supplier’s item number",
+        gettext_lazy("Supplier’s item number"),
         "supplier's item number; item number; item no; item code; item; sku; part number; part no; part; article;"
         " article number; article no; code; product code; ref; reference; stock number; number; no; nr;"
         " artikelnummer; artikel nr; art nr; référence; code article; código; referencia",
     ),
-    "our": ("Our short name", "our short name; short name; your code; your item number; our code; your reference"),
+    "our": (
+        gettext_lazy("Our short name"),
+        "our short name; short name; your code; your item number; our code; your reference",
+    ),
     "name": (
-        "What it is",
+        gettext_lazy("What it is"),
         "description; what it is; name; product; product name; material; item description; goods; text;"
         " bezeichnung; beschreibung; artikelbezeichnung; désignation; libellé; descripción; denominación",
     ),
     "length": (
-        "Length of one",
+        gettext_lazy("Length of one"),
         "length of one; length; stick length; piece length; stock length; länge; longueur; largo; longitud",
     ),
     "pack": (
-        "Pieces in a pack",
+        gettext_lazy("Pieces in a pack"),
         "pieces in a pack; pack; pack size; pack qty; pack quantity; per pack; box qty; carton qty; bundle; units per"
         " pack; pcs per pack; ve; verpackungseinheit; conditionnement; unidades por paquete",
     ),
     "price": (
-        "Price",
+        gettext_lazy("Price"),
         "price; price of one; unit price; price each; each; net price; list price; your price; cost; unit cost; price"
         " per piece; preis; einzelpreis; stückpreis; nettopreis; prix; prix unitaire; prix ht; precio;"
         " precio unitario",
     ),
-    "per": ("Price is for", "price is for; per; unit; uom; unit of measure; price unit; einheit; unité; unidad"),
+    "per": (
+        gettext_lazy("Price is for"),
+        "price is for; per; unit; uom; unit of measure; price unit; einheit; unité; unidad",
+    ),
     "from": (
-        "From quantity",
+        gettext_lazy("From quantity"),
         "from quantity; from; from qty; quantity from; qty from; min qty break; break; price break; break quantity;"
         " quantity; qty; ab menge; ab; à partir de; desde; cantidad",
     ),
     "minimum": (
-        "Smallest quantity",
+        gettext_lazy("Smallest quantity"),
         "smallest quantity; minimum; minimum order; minimum quantity; min order; min qty; moq; mindestmenge; quantité"
         " minimum; mínimo",
     ),
     "lead": (
-        "Days to deliver",
+        gettext_lazy("Days to deliver"),
         "days to deliver; lead time; lead time days; lead days; delivery; delivery time; delivery days; days;"
         " lieferzeit; lieferzeit tage; délai; délai de livraison; plazo; plazo de entrega",
     ),
     "since": (
-        "Valid from",
+        gettext_lazy("Valid from"),
         "valid from; effective; effective from; effective date; price from; gültig ab; valable à"
         " partir du; válido desde",
     ),
     "until": (
-        "Valid until",
+        gettext_lazy("Valid until"),
         "valid until; valid to; expires; expiry; good until; gültig bis; valable jusqu'au; válido hasta",
     ),
-    "tax": ("Tax, percent", "tax; tax percent; tax %; vat; vat %; vat rate; gst; mwst; ust; tva; iva"),
-    "currency": ("Currency", "currency; cur; währung; devise; moneda; divisa"),
+    "tax": (gettext_lazy("Tax, percent"), "tax; tax percent; tax %; vat; vat %; vat rate; gst; mwst; ust; tva; iva"),
+    "currency": (gettext_lazy("Currency"), "currency; cur; währung; devise; moneda; divisa"),
 }
 KNOWN = {key(name): role for role, (_, names) in ROLES.items() for name in names.split(";")}
 #: So many columns with a known heading make a row of headings.
@@ -82,10 +90,10 @@ _FROM_AMOUNT = re.compile(
 )
 PIECE, PACK, FOOT, METRE, HUNDRED, THOUSAND = "piece", "pack", "foot", "metre", "100", "1000"
 PER_LABELS = {
-    PIECE: "one piece",
-    PACK: "one pack",
-    FOOT: "one foot",
-    METRE: "one metre",
+    PIECE: gettext_lazy("one piece"),
+    PACK: gettext_lazy("one pack"),
+    FOOT: gettext_lazy("one foot"),
+    METRE: gettext_lazy("one metre"),
     HUNDRED: "100 pieces",
     THOUSAND: "1,000 pieces",
 }
@@ -122,9 +130,9 @@ class Columns:
 
 def labels(heads: Mapping[int, str], at: int) -> list[tuple[str, str]]:
     """What the person may choose for a column."""
-    found = [("", "Not read")] + [(role, label) for role, (label, _) in ROLES.items()]
+    found = [("", gettext("Not read"))] + [(role, label) for role, (label, _) in ROLES.items()]
     if (amount := amount_of(heads.get(at, ""))) is not None:
-        found.append((f"price:{amount}", f"Price from {format_count(amount)} pieces"))
+        found.append((f"price:{amount}", gettext("Price from %(amount)s pieces") % {"amount": format_count(amount)}))
     return found
 
 

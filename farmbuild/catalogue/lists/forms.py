@@ -43,10 +43,10 @@ class SendForm(OrgForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["file"].help_text = (
-            f".xlsx or .csv, as the supplier sent it, up to {format_count(MAX_ROWS)} rows and"
-            f" {MAX_BYTES // 1024**2} MB. Nothing is stored as a price before you have seen it."
-        )
+        self.fields["file"].help_text = gettext(
+            ".xlsx or .csv, as the supplier sent it, up to %(most)s rows and %(value)s MB. Nothing is stored "
+            "as a price before you have seen it."
+        ) % {"most": format_count(MAX_ROWS), "value": MAX_BYTES // 1024**2}
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
@@ -96,11 +96,11 @@ class ReadForm(OrgForm):
         kwargs["initial"] = {name: said.get(name) for name in _PLAIN} | {"length": said.get("length")}
         kwargs["initial"] |= {f"col-{at}": columns.roles.get(at, "") for at in range(width)}
         super().__init__(*args, **kwargs)
-        own, other = ("with tax", "before tax")
+        own, other = "with", "before"
         if not self.organisation.prices_include_tax:
             own, other = other, own
-        kinds = {"with tax": "with", "before tax": "before"}
-        self.fields["tax"].choices = [("", f"{own}, as yours"), (kinds[other], other)]
+        names = {"with": gettext("with tax"), "before": gettext("before tax")}
+        self.fields["tax"].choices = [("", gettext("%(own)s, as yours") % {"own": names[own]}), (other, names[other])]
         if len(price_list.sheets) > 1:
             names = [(str(at), sheet["name"]) for at, sheet in enumerate(price_list.sheets)]
             self.fields["sheet"] = forms.ChoiceField(
@@ -164,7 +164,9 @@ def choices_of(data: Any, materials: Any, numbers: set[int]) -> tuple[dict[str, 
         if not name.startswith("row-") or not row.isdecimal() or int(row) not in numbers:
             continue
         if value and value != LEAVE_OUT and value not in materials:
-            wrong.append(f"Row {row}: this material is not on the list any more. Choose another.")
+            wrong.append(
+                gettext("Row %(row)s: this material is not on the list any more. Choose another.") % {"row": row}
+            )
         else:
             found[row] = value
     return found, wrong

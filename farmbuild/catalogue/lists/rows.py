@@ -11,6 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.lists.columns import FOOT, HUNDRED, METRE, PACK, PERS, PIECE, ROLES, THOUSAND, Columns
 from farmbuild.catalogue.models import Material, Offer, check_length, check_longest
@@ -193,7 +194,9 @@ class _Reader:
         elif our:
             row.material = known.by_name.get(our)
             if row.material is None:
-                row.problems["our"] = f"None of your materials is called “{our}”. Choose one, or leave the row out."
+                row.problems["our"] = gettext(
+                    "None of your materials is called “%(our)s”. Choose one, or leave the row out."
+                ) % {"our": our}
         elif before and len({offer.material_id for offer in before}) == 1:
             row.material = known.materials.get(before[0].material.code)
         else:
@@ -295,18 +298,23 @@ class _Reader:
     def _check_days(self, row: ListRow) -> None:
         if row.since and row.since > self.terms.since and self.columns.at("since") is not None:
             shown = row.since.isoformat()
-            row.problems["since"] = (
-                f"This price holds from {shown} only. Leave the row out, and read the list that day."
-            )
+            row.problems["since"] = gettext(
+                "This price holds from %(shown)s only. Leave the row out, and read the list that day."
+            ) % {"shown": shown}
         if row.until and row.since and row.until < row.since:
-            row.problems["until"] = f"This price ended on {row.until.isoformat()}. Ask for one that holds."
+            row.problems["until"] = gettext("This price ended on %(isoformat)s. Ask for one that holds.") % {
+                "isoformat": row.until.isoformat()
+            }
 
     def _minimum(self, cell: Cell, row: ListRow) -> int:
         least = as_quantity(cell)
         if least > row.pack:
             raise CellError(
-                f"At least {format_count(least)} are sold at once, in packs of {format_count(row.pack)}. Orders keep to"
-                " packs alone: make it the pack, or choose not to read this column."
+                gettext(
+                    "At least %(least)s are sold at once, in packs of %(pack)s. Orders keep to packs alone: "
+                    "make it the pack, or choose not to read this column."
+                )
+                % {"least": format_count(least), "pack": format_count(row.pack)}
             )
         return least
 
@@ -316,9 +324,15 @@ class _Reader:
         own = self._own_percent(row)
         if percent not in (own, own / 100):
             raise CellError(
-                f"The list says {format_decimal(percent.normalize())} %, and you have"
-                f" {format_decimal(own.normalize())} % for {row.material}."
-                " Correct the material, or choose not to read this column."
+                gettext(
+                    "The list says %(normalize)s %%, and you have %(normalize2)s %% for %(material)s. Correct "
+                    "the material, or choose not to read this column."
+                )
+                % {
+                    "normalize": format_decimal(percent.normalize()),
+                    "normalize2": format_decimal(own.normalize()),
+                    "material": row.material,
+                }
             )
         return own
 
@@ -334,7 +348,9 @@ class _Reader:
 
     def _other_money(self, said: str) -> str:
         own = self.organisation.currency
-        return f"This price is in {said}, and yours are in {own}. Ask for a list in {own}, or work the prices out."
+        return gettext(
+            "This price is in %(said)s, and yours are in %(own)s. Ask for a list in %(own2)s, or work the prices out."
+        ) % {"said": said, "own": own, "own2": own}
 
     def _price(self, kept: Stored, per: str, row: ListRow, percent: Decimal | None) -> Decimal:
         cell, own = restore(kept), self.organisation.currency
@@ -347,7 +363,7 @@ class _Reader:
             cell = Cell(_without_sign(text))
         amount = as_money(cell)
         if not amount:
-            raise CellError("A price of 0 is no price. Type what one costs, or leave the row out.")
+            raise CellError(gettext("A price of 0 is no price. Type what one costs, or leave the row out."))
         price = amount * self._share(per, row)
         taxed = self.organisation.prices_include_tax if self.terms.taxed is None else self.terms.taxed
         if taxed != self.organisation.prices_include_tax:
@@ -355,9 +371,12 @@ class _Reader:
             price = price / rate if taxed else price * rate
         price = price.quantize(FINEST, ROUND_HALF_UP)
         if not price:
-            raise CellError("That is less than 0.0001 for one piece, the least that is kept.")
+            raise CellError(gettext("That is less than 0.0001 for one piece, the least that is kept."))
         if price >= 10**9:
-            raise CellError(f"That is {format_count(10**9)} or more for one piece. Look at what the price is for.")
+            raise CellError(
+                gettext("That is %(value)s or more for one piece. Look at what the price is for.")
+                % {"value": format_count(10**9)}
+            )
         return price
 
     def _without_per(self, text: str, per: str) -> tuple[str, str]:
@@ -368,7 +387,8 @@ class _Reader:
         said = PERS.get(plain(found[1]))
         if said is None:
             raise CellError(
-                f"“{found[1]}” is not known. A price is for one piece, a pack, a foot, a metre, 100 or 1,000."
+                gettext("“%(found)s” is not known. A price is for one piece, a pack, a foot, a metre, 100 or 1,000.")
+                % {"found": found[1]}
             )
         return text[: found.start()], said
 
@@ -376,7 +396,7 @@ class _Reader:
         """By which a price becomes that of one piece."""
         if per in (FOOT, METRE):
             if row.length is None:
-                raise CellError(f"A price for one {per} needs the length of a piece.")
+                raise CellError(gettext("A price for one %(per)s needs the length of a piece.") % {"per": per})
             return row.length / (Decimal("304.8") if per == FOOT else Decimal(1000))
         return {PIECE: Decimal(1), PACK: 1 / Decimal(row.pack), HUNDRED: Decimal("0.01"), THOUSAND: Decimal("0.001")}[
             per
@@ -398,18 +418,23 @@ def _days(cell: Cell) -> int:
         try:
             days = read_whole(found[1]) * times
         except NumberError:
-            raise CellError(f"“{cell.text}” is not a number of days. Type whole days, for example 10.") from None
+            raise CellError(
+                gettext("“%(text)s” is not a number of days. Type whole days, for example 10.") % {"text": cell.text}
+            ) from None
     else:
         days = as_quantity(cell)
     if not 0 <= days <= MAX_LEAD_DAYS:
-        raise CellError(f"Type days from 0 to {MAX_LEAD_DAYS}.")
+        raise CellError(gettext("Type days from 0 to %(most)s.") % {"most": MAX_LEAD_DAYS})
     return days
 
 
 def _day(cell: Cell) -> date:
     day = as_date(cell)
     if not _EARLIEST <= day <= _LATEST:
-        raise CellError(f"{day.isoformat()} cannot be right. Type a day from {_EARLIEST.year} to {_LATEST.year}.")
+        raise CellError(
+            gettext("%(isoformat)s cannot be right. Type a day from %(year)s to %(year2)s.")
+            % {"isoformat": day.isoformat(), "year": _EARLIEST.year, "year2": _LATEST.year}
+        )
     return day
 
 
@@ -417,7 +442,9 @@ def _per(cell: Cell) -> str:
     text = plain(as_text(cell)).removeprefix("per ").removeprefix("/").strip(" .")
     if text in PERS:
         return PERS[text]
-    raise CellError(f"“{cell.text}” is not known. Type piece, pack, foot, metre, 100 or 1,000.")
+    raise CellError(
+        gettext("“%(text)s” is not known. Type piece, pack, foot, metre, 100 or 1,000.") % {"text": cell.text}
+    )
 
 
 def _is_own(said: str, currency: str) -> bool:
@@ -445,14 +472,16 @@ def heading_problem(columns: Columns, organisation: Organisation) -> str:
         said = _money_said(columns.heads.get(at, ""))
         if said and not _is_own(said, organisation.currency):
             own = organisation.currency
-            return f"“{columns.heads[at]}” is in {said}, and your prices are in {own}. Ask for a list in {own}."
+            return gettext(
+                "“%(heads)s” is in %(said)s, and your prices are in %(own)s. Ask for a list in %(own2)s."
+            ) % {"heads": columns.heads[at], "said": said, "own": own, "own2": own}
     return ""
 
 
 def role_label(role: str) -> str:
     if role.startswith("price:"):
-        return f"Price from {format_count(int(role[6:]))} pieces"
-    return ROLES[role][0] if role in ROLES else "Row"
+        return gettext("Price from %(int)s pieces") % {"int": format_count(int(role[6:]))}
+    return ROLES[role][0] if role in ROLES else gettext("Row")
 
 
 def thing(row: ListRow) -> str:

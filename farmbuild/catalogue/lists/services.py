@@ -19,7 +19,8 @@ from farmbuild.catalogue.lists.rows import Known
 from farmbuild.catalogue.lists.shown import change_rows, fingerprint
 from farmbuild.catalogue.lists.understood import Understood, known_of, understand
 from farmbuild.catalogue.models import Offer, OfferRecord, PriceBreak, PriceList, Supplier
-from farmbuild.measure import count_noun, current_style
+from farmbuild.common.speaking import said_count
+from farmbuild.measure import current_style
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
@@ -39,7 +40,10 @@ _TAKEN_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supp
 def make_list(*, organisation: Organisation, user: User, supplier: Supplier, data: bytes, filename: str) -> PriceList:
     """Keep a file, or rows that were pasted, with a first guess at its columns. Raises WorkbookError."""
     if len(data) > MAX_BYTES:
-        raise WorkbookError(f"{filename} is larger than {MAX_BYTES // 1024**2} MB. Send only the rows that you buy.")
+        raise WorkbookError(
+            gettext("%(filename)s is larger than %(value)s MB. Send only the rows that you buy.")
+            % {"filename": filename, "value": MAX_BYTES // 1024**2}
+        )
     sheets = read_sheets(data, filename, decimal=current_style().decimal, most_rows=MAX_ROWS, most_columns=MAX_COLUMNS)
     old = PriceList.objects.of(organisation).filter(taken_at=None, read_at__lt=timezone.now() - KEEP)
     old.delete()
@@ -120,7 +124,7 @@ def take_list(
         raise ValidationError(gettext("This list has been taken over already."))
     found = understand(organisation=organisation, price_list=current, today=today)
     if not found.ready:
-        raise ValidationError(found.problem or "Some rows are not right yet, so nothing was taken over.")
+        raise ValidationError(found.problem or gettext("Some rows are not right yet, so nothing was taken over."))
     if fingerprint(found) != seen:
         raise ValidationError(
             gettext("Offers or materials were changed while this page was open, so nothing was taken over. Look again.")
@@ -128,7 +132,7 @@ def take_list(
     if found.gone and end is None:
         raise ValidationError(
             gettext("Say whether the %(gone)s not in the list end or stay.")
-            % {"gone": count_noun(len(found.gone), "offer")}
+            % {"gone": said_count(len(found.gone), "offer")}
         )
     if found.far and not sure:
         raise ValidationError(gettext("Some prices are more than ten times away from before. Say that they are right."))
@@ -225,5 +229,9 @@ def _plain(settings: Mapping[str, Any]) -> dict[str, Any]:
 def said_of(changes: Sequence[Change], supplier: Supplier) -> str:
     counts = {kind: sum(change.kind == kind for change in changes) for kind in (NEW, CHANGED)}
     if not any(counts.values()):
-        return f"Nothing changed in the offers of {supplier}."
-    return f"{count_noun(counts[NEW], 'new offer')} of {supplier}, {counts[CHANGED]} changed."
+        return gettext("Nothing changed in the offers of %(supplier)s.") % {"supplier": supplier}
+    return gettext("%(new)s of %(supplier)s, %(changed)s changed.") % {
+        "new": said_count(counts[NEW], "new offer"),
+        "supplier": supplier,
+        "changed": counts[CHANGED],
+    }

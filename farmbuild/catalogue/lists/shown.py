@@ -10,6 +10,7 @@ from hashlib import sha256
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.lists.changes import CHANGED, GONE, NEW, SAME, Change
 from farmbuild.catalogue.lists.columns import Columns
@@ -17,25 +18,36 @@ from farmbuild.catalogue.lists.rows import FINEST, LEFT, NO_PRICE, RIGHT, UNKNOW
 from farmbuild.catalogue.lists.understood import Understood
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.words import breaks_in_words
+from farmbuild.common.speaking import as_kept, said_count
 from farmbuild.common.templatetags.farm import day, length_plain
-from farmbuild.measure import count_noun, format_count, format_signed
+from farmbuild.measure import format_count, format_signed
 from farmbuild.orgs.models import Organisation
 from farmbuild.workbooks.sheets import Stored, restore
 
-WORDS = {NEW: "New", CHANGED: "Changed", SAME: "As before", GONE: "No longer in the list"}
-STATES = {
-    RIGHT: "Right",
-    WRONG: "To correct",
-    UNKNOWN: "Material not known",
-    LEFT: "Left out",
-    NO_PRICE: "No price, left out",
+WORDS = {
+    NEW: gettext_lazy("New"),
+    CHANGED: gettext_lazy("Changed"),
+    SAME: gettext_lazy("As before"),
+    GONE: gettext_lazy("No longer in the list"),
 }
-_TERMS = {"pack": "pack of", "lead_days": "days to deliver", "until": "valid until", "code": "item number"}
+STATES = {
+    RIGHT: gettext_lazy("Right"),
+    WRONG: gettext_lazy("To correct"),
+    UNKNOWN: gettext_lazy("Material not known"),
+    LEFT: gettext_lazy("Left out"),
+    NO_PRICE: gettext_lazy("No price, left out"),
+}
+_TERMS = {
+    "pack": gettext_lazy("pack of"),
+    "lead_days": gettext_lazy("days to deliver"),
+    "until": gettext_lazy("valid until"),
+    "code": gettext_lazy("item number"),
+}
 
 
 def _value(value: object) -> str:
     if value is None or value == "":
-        return "not said"
+        return gettext("not said")
     return day(value) if isinstance(value, date) else format_count(value) if isinstance(value, int) else str(value)
 
 
@@ -46,12 +58,15 @@ def material_words(material: Material, length: Any, organisation: Organisation) 
 def change_row(change: Change, organisation: Organisation, *, end: bool = False) -> dict[str, Any]:
     currency = organisation.currency
     percent = change.percent
-    terms = [f"{_TERMS[name]}: {_value(was)}, now {_value(now)}" for name, (was, now) in change.terms.items()]
+    terms = [
+        gettext("%(term)s: %(was)s, now %(now)s") % {"most": _TERMS[name], "value": _value(was), "value2": _value(now)}
+        for name, (was, now) in change.terms.items()
+    ]
     if change.kind == GONE:
-        terms = ["ends the day before" if end else "stays as it is"] if end is not None else []
+        terms = [gettext("ends the day before") if end else gettext("stays as it is")] if end is not None else []
     return {
         "kind": change.kind,
-        "words": WORDS[change.kind],
+        "words": str(WORDS[change.kind]),
         "row": change.row,
         "thing": material_words(change.material, change.length, organisation),
         "material": change.material.code,
@@ -67,7 +82,8 @@ def change_rows(found: Understood, *, end: bool) -> list[dict[str, Any]]:
     """Of a list that is taken over; what stays the same is counted alone."""
     rows = [change for change in found.changes if change.kind != SAME]
     organisations = [change.material.organisation for change in found.changes]
-    return [change_row(change, organisations[0], end=end) for change in rows]
+    with as_kept():
+        return [change_row(change, organisations[0], end=end) for change in rows]
 
 
 def fingerprint(found: Understood) -> str:
@@ -97,21 +113,32 @@ def answer(found: Understood) -> str:
         return found.problem
     wrong, unknown = len(found.of(WRONG)), len(found.of(UNKNOWN))
     if wrong or unknown:
-        parts = [f"{format_count(wrong)} to correct"] * bool(wrong)
-        parts += [f"{format_count(unknown)} of no known material"] * bool(unknown)
-        return f"{count_noun(len(found.rows), 'row')}: {', '.join(parts)}; nothing is taken over yet."
+        parts = [gettext("%(wrong)s to correct") % {"wrong": format_count(wrong)}] * bool(wrong)
+        parts += [gettext("%(unknown)s of no known material") % {"unknown": format_count(unknown)}] * bool(unknown)
+        return gettext("%(rows)s: %(join)s; nothing is taken over yet.") % {
+            "rows": said_count(len(found.rows), "row"),
+            "join": ", ".join(parts),
+        }
     new, changed, gone = (len(found.kind(kind)) for kind in (NEW, CHANGED, GONE))
     if not (new or changed or gone):
-        return f"Nothing changes: {count_noun(len(found.kind(SAME)), 'offer')} as before."
-    told = f"{format_count(new)} new, {format_count(changed)} changed, {format_count(gone)} no longer in it"
-    return f"{told}; not taken over yet."
+        return gettext("Nothing changes: %(kind)s as before.") % {"kind": said_count(len(found.kind(SAME)), "offer")}
+    told = gettext("%(new)s new, %(changed)s changed, %(gone)s no longer in it") % {
+        "new": format_count(new),
+        "changed": format_count(changed),
+        "gone": format_count(gone),
+    }
+    return gettext("%(told)s; not taken over yet.") % {"told": told}
 
 
 def taken_answer(changes: Sequence[dict[str, Any]]) -> str:
     counts = {kind: sum(row["kind"] == kind for row in changes) for kind in (NEW, CHANGED, GONE)}
     if not any(counts.values()):
-        return "Taken over; it changed nothing."
-    return f"Taken over: {counts[NEW]} new, {counts[CHANGED]} changed, {counts[GONE]} no longer in it."
+        return gettext("Taken over; it changed nothing.")
+    return gettext("Taken over: %(counts)s new, %(counts2)s changed, %(counts3)s no longer in it.") % {
+        "counts": counts[NEW],
+        "counts2": counts[CHANGED],
+        "counts3": counts[GONE],
+    }
 
 
 @dataclass(frozen=True)
@@ -144,7 +171,7 @@ def shown_row(row: ListRow, columns: Columns, organisation: Organisation, choice
         length="" if row.length is None else length_plain(row.length, organisation),
         pack=format_count(row.pack) if row.material else "",
         prices=breaks_in_words(sorted(row.prices), organisation.currency),
-        lead="not known" if row.lead_days is None else format_count(row.lead_days),
+        lead=gettext("not known") if row.lead_days is None else format_count(row.lead_days),
         problems=[(_where(role, columns), sentence) for role, sentence in row.problems.items()],
         choice=choice,
         under=row.under,
@@ -161,7 +188,7 @@ def _where(role: str, columns: Columns) -> str:
     """Price, column D."""
     at = columns.at(role)
     name = role_label(role)
-    return name if at is None else f"{name}, column {letter(at)}"
+    return name if at is None else gettext("%(name)s, column %(letter)s") % {"name": name, "letter": letter(at)}
 
 
 def samples(rows: Sequence[tuple[int, Sequence[Stored]]], head: int, at: int) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.lists.changes import GONE, Change, compare, put_together
 from farmbuild.catalogue.lists.columns import Columns
 from farmbuild.catalogue.lists.rows import (
@@ -74,27 +76,30 @@ def understand(*, organisation: Organisation, price_list: PriceList, today: date
     problem = (
         _problem(columns, terms, read, organisation, today)
         if own == then
-        else f"This list was read when your prices were in {then}; they are in {own} now. Send it again."
+        else gettext("This list was read when your prices were in %(then)s; they are in %(own)s now. Send it again.")
+        % {"then": then, "own": own}
     )
     return Understood(columns, terms, read, changes, problem)
 
 
 def _problem(columns: Columns, terms: Terms, rows: Sequence[ListRow], organisation: Organisation, today: date) -> str:
     if not any(columns.prices()):
-        return "Say which column has the price."
+        return gettext("Say which column has the price.")
     if all(columns.at(role) is None for role in ("code", "our", "name")):
-        return "Say which column tells what it is: a name, an item number or your short name."
+        return gettext("Say which column tells what it is: a name, an item number or your short name.")
     if found := heading_problem(columns, organisation):
         return found
     if terms.since > today:
-        return (
-            f"This list holds from {terms.since.isoformat()}. It is kept here: take it over on that day, and until"
-            " then the prices that you have hold."
-        )
+        return gettext(
+            "This list holds from %(isoformat)s. It is kept here: take it over on that day, and until then the "
+            "prices that you have hold."
+        ) % {"isoformat": terms.since.isoformat()}
     if not rows:
-        return "There are no rows under the headings."
+        return gettext("There are no rows under the headings.")
     return (
-        "" if any(row.state not in (LEFT, NO_PRICE) for row in rows) else "Every row is left out, so nothing is read."
+        ""
+        if any(row.state not in (LEFT, NO_PRICE) for row in rows)
+        else gettext("Every row is left out, so nothing is read.")
     )
 
 

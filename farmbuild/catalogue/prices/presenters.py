@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.prices.drawings import MOST_LINES, chart
@@ -38,7 +39,7 @@ def prices_of(*, organisation: Organisation, material: Material, length: str, to
     lines = lines_of(organisation=organisation, material=material, length=wanted) if lengths else []
     answer = _answer(lines, material, wanted, organisation, today)
     drawn = [line for line in lines if line.steps]
-    title = f"Prices of {material}"
+    title = gettext("Prices of %(material)s") % {"material": material}
     return Prices(
         answer=answer,
         lengths=[(str(each), length_plain(each, organisation), each == wanted) for each in lengths if each],
@@ -61,12 +62,25 @@ def _answer(
     """At most 18 words."""
     best = lowest(lines, today=today)
     if best is None:
-        return f"Nobody offers {material} now." if lines else f"No price of {material} is kept yet."
+        return (
+            gettext("Nobody offers %(material)s now.") % {"material": material}
+            if lines
+            else gettext("No price of %(material)s is kept yet.") % {"material": material}
+        )
     step = best.steps[-1]
     price = format_money(step.price, organisation.currency)
-    what = "one" if length is None else length_plain(length, organisation)
-    changed = f", {_percent(step)} since {day(step.since)}" if step.percent is not None else f" since {day(step.since)}"
-    return f"Lowest now: {best.supplier}, {price} for {what}{changed}."
+    what = gettext("one") if length is None else length_plain(length, organisation)
+    changed = (
+        gettext(", %(percent)s since %(day)s") % {"percent": _percent(step), "day": day(step.since)}
+        if step.percent is not None
+        else gettext(" since %(day)s") % {"day": day(step.since)}
+    )
+    return gettext("Lowest now: %(supplier)s, %(price)s for %(what)s%(changed)s.") % {
+        "supplier": best.supplier,
+        "price": price,
+        "what": what,
+        "changed": changed,
+    }
 
 
 def _percent(step: Step) -> str:

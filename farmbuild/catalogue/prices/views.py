@@ -19,18 +19,18 @@ from farmbuild.orgs.clock import today_of
 
 class StepTable(FarmTable):
     phone = (("supplier", "prices"), ("letter", "since", "percent", "who"))
-    phone_words = {"letter": "Line", "prices": ""}
+    phone_words = {"letter": gettext_lazy("Line"), "prices": ""}
 
-    letter = tables.Column("Line", orderable=False)
-    supplier = tables.Column("Supplier", orderable=False)
-    since = DayColumn("From", orderable=False)
+    letter = tables.Column(gettext_lazy("Line"), orderable=False)
+    supplier = tables.Column(gettext_lazy("Supplier"), orderable=False)
+    since = DayColumn(gettext_lazy("From"), orderable=False)
     prices = MoneyColumn(verbose_name=gettext_lazy("Price of one"), orderable=False)
-    percent = tables.Column("Change", default="", orderable=False, attrs={"td": {"class": "figure"}})
+    percent = tables.Column(gettext_lazy("Change"), default="", orderable=False, attrs={"td": {"class": "figure"}})
     pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit="pieces", orderable=False)
     lead_days = QuantityColumn(
-        verbose_name=gettext_lazy("Comes after"), unit="days", default="not known", orderable=False
+        verbose_name=gettext_lazy("Comes after"), unit="days", default=gettext_lazy("not known"), orderable=False
     )
-    who = tables.Column("Who and how", orderable=False)
+    who = tables.Column(gettext_lazy("Who and how"), orderable=False)
 
     class Meta:
         empty_text = gettext_lazy("No prices are kept.")

@@ -17,7 +17,7 @@ from farmbuild.catalogue.selectors import materials_listed, materials_of
 from farmbuild.catalogue.tables import MaterialTable
 from farmbuild.common.pages import run_action, save_form
 from farmbuild.common.paging import paged
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.orgs.selectors import other_units
 
 
@@ -43,13 +43,13 @@ def add_starting(request: HttpRequest) -> HttpResponse:
             % {"added": len(added)},
         )
     else:
-        which = f" in {other.label.lower()}" if units else ""
+        which = gettext(" in %(label)s") % {"label": other.label.lower()} if units else ""
         messages.info(request, gettext("You have all of the shipped materials%(which)s already.") % {"which": which})
     if filled := services.fill_shipped_notes(organisation=request.organisation):
         messages.info(
             request,
             gettext("%(filled)s now with a note of where the sizes come from.")
-            % {"filled": count_noun(filled, "material")},
+            % {"filled": said_count(filled, "material")},
         )
     return redirect("catalogue:materials")
 

@@ -10,6 +10,7 @@ from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.pages import save_form
@@ -29,7 +30,7 @@ def organisation(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: save_organisation(organisation=request.organisation, user=request.user, data=data),
-        message="{} is saved.",
+        message=gettext("{} is saved."),
         redirect_to="orgs:organisation",
     )
     return answer or render(request, "orgs/organisation.html", {"form": form})
@@ -39,7 +40,7 @@ def organisation(request: HttpRequest) -> HttpResponse:
 def throw_season_away(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     if not may_throw_away(organisation=organisation, user=request.user):
-        messages.error(request, "Only an invented season can be thrown away, by its owner.")
+        messages.error(request, gettext("Only an invented season can be thrown away, by its owner."))
         return redirect("orgs:organisation")
     if request.method == "POST":
         try:
@@ -48,7 +49,11 @@ def throw_season_away(request: HttpRequest) -> HttpResponse:
             messages.error(request, " ".join(error.messages))
         else:
             logout(request)
-            messages.success(request, f"The invented season of {organisation.name} is thrown away.")
+            messages.success(
+                request,
+                gettext("The invented season of %(organisation)s is thrown away.")
+                % {"organisation": organisation.name},
+            )
         return redirect("home")
     return render(request, "orgs/throw_away.html")
 
@@ -77,5 +82,5 @@ class ChangePassword(PasswordChangeView):
 
     def form_valid(self, form: BaseForm) -> HttpResponse:
         answer = super().form_valid(form)
-        messages.success(self.request, "Your password is changed. Your other sign-ins are ended.")
+        messages.success(self.request, gettext("Your password is changed. Your other sign-ins are ended."))
         return answer

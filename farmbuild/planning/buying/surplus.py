@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
-from farmbuild.measure import format_count, join_words
+from farmbuild.measure import format_count
+from farmbuild.measure.speech import sentence
 from farmbuild.planning.inputs import Supplier
 
 
@@ -23,17 +24,24 @@ def why_more(
     if quantity <= needed:
         return ""
     in_packs = -(-needed // pack) * pack
-    why = [f"it comes in packs of {format_count(pack)}"] if in_packs > needed else []
+    why = [sentence("it comes in packs of %(pack)s", pack=format_count(pack))] if in_packs > needed else []
     if quantity > in_packs:
         why.append(_beyond_packs(goods - (quantity - in_packs) * unit_price, goods, supplier, money))
-    return f"{format_count(quantity - needed)} more than the {format_count(needed)} needed, because {join_words(why)}"
+    return sentence(
+        "%(more)s more than the %(needed)s needed, because %(why)s",
+        more=format_count(quantity - needed),
+        needed=format_count(needed),
+        why=why[0] if len(why) == 1 else sentence("%(others)s and %(last)s", others=why[0], last=why[1]),
+    )
 
 
 def _beyond_packs(without: Decimal, goods: Decimal, supplier: Supplier, money: Callable[[Decimal], str]) -> str:
     """``without``: what the goods would come to."""
     free = supplier.free_delivery_from
     if without < supplier.minimum_order:
-        return f"{supplier.name} takes no order below {money(supplier.minimum_order)}"
+        return sentence(
+            "%(supplier)s takes no order below %(money)s", supplier=supplier.name, money=money(supplier.minimum_order)
+        )
     if free is not None and without < free <= goods:
-        return f"{supplier.name} delivers free from {money(free)}"
-    return "so many cost less than fewer"
+        return sentence("%(supplier)s delivers free from %(money)s", supplier=supplier.name, money=money(free))
+    return sentence("so many cost less than fewer")
