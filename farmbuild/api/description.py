@@ -9,7 +9,6 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError
 from django.http import Http404, HttpRequest, HttpResponse
-from django.utils.translation import gettext_lazy
 from ninja import NinjaAPI
 from ninja.errors import HttpError
 from ninja.errors import ValidationError as Malformed
@@ -45,7 +44,7 @@ class Interface(NinjaAPI):
 
 
 api = Interface(
-    title=gettext_lazy("farmbuild"),
+    title="farmbuild",
     version=VERSION,
     description=ABOUT,
     urls_namespace="api-1",

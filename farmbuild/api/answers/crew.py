@@ -10,7 +10,6 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
-from django.utils.translation import gettext
 from ninja import Field, Router, Schema, Status
 from pydantic import AwareDatetime
 
@@ -128,9 +127,9 @@ def press(request: HttpRequest, id: Key, sent: PressIn):
     if sent.person is not None:
         person = any_person_of(organisation=organisation).filter(slug=sent.person).first()
         if person is None:
-            raise ValidationError({"person": gettext("There is no person %(person)s.") % {"person": sent.person}})
+            raise ValidationError({"person": f"There is no person {sent.person}."})
     if sent.day and sent.day > today_of(organisation=organisation):
-        raise ValidationError({"day": gettext("That day is not over yet.")})
+        raise ValidationError({"day": "That day is not over yet."})
     record(
         organisation=organisation,
         user=request.user,

@@ -9,7 +9,6 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
-from django.utils.translation import gettext
 from ninja import Router, Schema, Status
 
 from farmbuild.api.door import Bearer
@@ -213,7 +212,7 @@ def create(request: HttpRequest, sent: HouseIn):
     with told_by_their_names():
         site = sites_of(organisation=organisation).filter(slug=sent.site).first()
         if site is None:
-            raise ValidationError({"site": gettext("There is no site %(site)s.") % {"site": sent.site}})
+            raise ValidationError({"site": f"There is no site {sent.site}."})
         spec = read_spec(sent.spec, organisation=organisation)
         if lacking := [name for name in WANTED if name not in spec]:
             raise ValidationError(dict.fromkeys(lacking, "A new house says this."))

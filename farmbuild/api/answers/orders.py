@@ -7,7 +7,6 @@ from uuid import uuid4
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
-from django.utils.translation import gettext
 from ninja import Field, Router, Schema, Status
 from pydantic import StringConstraints
 
@@ -141,9 +140,7 @@ def receive(request: HttpRequest, number: str, sent: ReceiptIn):
     order = get_object_or_404(orders_of(organisation=organisation), number=number)
     keys = dict(lines_of(order=order).values_list("position", "pk"))
     if unknown := [row.position for row in sent.lines if row.position not in keys]:
-        raise ValidationError(
-            {"lines": gettext("There is no line %(unknown)s on this order.") % {"unknown": unknown[0]}}
-        )
+        raise ValidationError({"lines": f"There is no line {unknown[0]} on this order."})
     if sent.seen is not None:
         _seen(organisation, order, sent.seen)
     done = receive_goods(

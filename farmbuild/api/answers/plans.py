@@ -7,7 +7,6 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
-from django.utils.translation import gettext
 from ninja import Field, Router, Schema, Status
 from pydantic import StringConstraints
 
@@ -227,12 +226,10 @@ def ask(request: HttpRequest, response: HttpResponse, sent: PlanIn):
     organisation = request.organisation
     site = sites_of(organisation=organisation).filter(slug=sent.delivery_site).first()
     if site is None:
-        raise ValidationError(
-            {"delivery_site": gettext("There is no site %(delivery_site)s.") % {"delivery_site": sent.delivery_site}}
-        )
+        raise ValidationError({"delivery_site": f"There is no site {sent.delivery_site}."})
     houses = list(houses_of(organisation=organisation).filter(slug__in=sent.houses))
     if unknown := {*sent.houses} - {house.slug for house in houses}:
-        raise ValidationError({"houses": gettext("There is no house %(min)s.") % {"min": min(unknown)}})
+        raise ValidationError({"houses": f"There is no house {min(unknown)}."})
     asked = create_plan(
         organisation=organisation,
         user=request.user,

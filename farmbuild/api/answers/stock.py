@@ -8,7 +8,6 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
-from django.utils.translation import gettext
 from ninja import Field, Router, Schema, Status
 from pydantic import AwareDatetime, StringConstraints
 
@@ -204,7 +203,7 @@ def _named(rows: QuerySet, what: str, **named: Any):
     value = next(iter(named.values()))
     found = rows.filter(**named).first()
     if found is None:
-        raise ValidationError({what: gettext("There is no %(what)s %(value)s.") % {"what": what, "value": value}})
+        raise ValidationError({what: f"There is no {what} {value}."})
     return found
 
 
@@ -212,7 +211,7 @@ def _named(rows: QuerySet, what: str, **named: Any):
 def receive(request: HttpRequest, sent: LotIn):
     organisation = request.organisation
     if sent.unit_cost is not None and not amounts_shown():
-        raise ValidationError({"unit_cost": gettext("This token sees no costs. Leave it out.")})
+        raise ValidationError({"unit_cost": "This token sees no costs. Leave it out."})
     made = services.receive_lot(
         organisation=organisation,
         user=request.user,
@@ -295,7 +294,7 @@ def record_counted(request: HttpRequest, number: Key, sent: CountIn):
         .values_list("reference", "pk")
     )
     if unknown := [row.lot for row in sent.counted if row.lot not in keys]:
-        raise ValidationError({"counted": gettext("There is no lot %(unknown)s.") % {"unknown": unknown[0]}})
+        raise ValidationError({"counted": f"There is no lot {unknown[0]}."})
     kept = record_counts(
         organisation=organisation,
         user=request.user,

@@ -29,7 +29,7 @@ _GROUPS = (
 )
 
 
-lower = keep_lazy_text(str.lower)
+lower = keep_lazy_text(lambda text: str(text).lower())
 
 
 def _money(label: str, help_text: str = "") -> MoneyField:
