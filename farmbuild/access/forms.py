@@ -18,7 +18,10 @@ from farmbuild.orgs.acts import Act
 from farmbuild.orgs.forms import PASSWORD_HELP
 from farmbuild.orgs.models import Language, Organisation, Units, User
 
-ROLES = [(role.value, f"{role.label}: {words}") for role, words in ROLE_WORDS.items()]
+
+def _roles() -> list[tuple[str, str]]:
+    return [(role.value, f"{role.label}: {said(words)}") for role, words in ROLE_WORDS.items()]
+
 
 _DAYS = format_lazy(_("Type how many days it lasts, from 1 to {most}."), most=MAX_DAYS)
 
@@ -176,7 +179,7 @@ class InviteForm(OrgForm):
     )
     role = forms.ChoiceField(
         label=_("Role"),
-        choices=ROLES,
+        choices=_roles,
         widget=forms.RadioSelect,
         error_messages={"required": _("Choose what they may do here.")},
     )
@@ -208,7 +211,7 @@ class InviteForm(OrgForm):
 class RoleForm(OrgForm):
     role = forms.ChoiceField(
         label=_("Role"),
-        choices=ROLES,
+        choices=_roles,
         widget=forms.RadioSelect,
         help_text=_("Another role begins anew: what was taken away or added before is gone."),
         error_messages={"required": _("Choose what they may do here.")},

@@ -127,6 +127,7 @@ class MaterialForm(CodedForm):
             *("name", "code", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source"),
             "tax_percent",
         ]
+        labels = {"name": gettext_lazy("Name"), "kind": gettext_lazy("Kind"), "note": gettext_lazy("Note")}
         help_texts = {
             "thickness": ByUnits(
                 gettext_noop("Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm."),
@@ -177,6 +178,7 @@ class SupplierForm(CodedForm):
             "free_delivery_from",
             "minimum_order",
         ]
+        labels = {"name": gettext_lazy("Name"), "contact": gettext_lazy("Contact"), "address": gettext_lazy("Address")}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
         error_messages = {"name": {"required": gettext_lazy("Type what the supplier is called.")}}
 
@@ -201,6 +203,7 @@ class OfferForm(AsksOnce, OrgModelForm):
     class Meta:
         model = Offer
         fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as"]
+        labels = {"material": gettext_lazy("Material")}
         error_messages = {"material": {"required": gettext_lazy("Choose the material.")}}
 
     typed_beside = ("prices",)

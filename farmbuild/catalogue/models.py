@@ -124,13 +124,13 @@ class Material(OrgOwned):
     )
     #: None: the organisation's.
     tax_percent = models.DecimalField(
-        "tax on it, percent",
+        gettext_lazy("tax on it, percent"),
         max_digits=6,
         decimal_places=3,
         null=True,
         blank=True,
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
-        help_text="Where it differs from the organisation's. Empty: as there.",
+        help_text=gettext_lazy("Where it differs from the organisation's. Empty: as there."),
     )
     #: What has it keeps it; new houses, recipes and offers are not offered it.
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)

@@ -67,7 +67,7 @@ class SupplierTable(FarmTable):
     contact = tables.Column(gettext_lazy("Contact"), orderable=False)
     offer_count = QuantityColumn(verbose_name=gettext_lazy("Offers"))
     delivery_charge = MoneyColumn(verbose_name=gettext_lazy("Delivery"))
-    free_delivery_from = MoneyColumn(verbose_name=gettext_lazy("Free from"), default="never")
+    free_delivery_from = MoneyColumn(verbose_name=gettext_lazy("Free from"), default=gettext_lazy("never"))
     minimum_order = MoneyColumn(verbose_name=gettext_lazy("Least order"))
 
     class Meta:
@@ -91,10 +91,12 @@ class OfferTable(FarmTable):
 
     material = tables.Column(gettext_lazy("Material"), order_by=("material__name", "length", "pk"))
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
-    pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit="pieces", orderable=False)
+    pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit=gettext_lazy("pieces"), orderable=False)
     prices = MoneyColumn(verbose_name=gettext_lazy("Price of one"), accessor="pk", orderable=False)
-    lead_days = QuantityColumn(verbose_name=gettext_lazy("Comes after"), unit="days", default=gettext_lazy("not known"))
-    valid_until = DayColumn(gettext_lazy("Valid until"), default="open")
+    lead_days = QuantityColumn(
+        verbose_name=gettext_lazy("Comes after"), unit=gettext_lazy("days"), default=gettext_lazy("not known")
+    )
+    valid_until = DayColumn(gettext_lazy("Valid until"), default=gettext_lazy("open"))
     supplier_code = tables.Column(gettext_lazy("Item number"), orderable=False)
 
     class Meta:

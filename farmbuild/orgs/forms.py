@@ -24,6 +24,8 @@ PASSWORD_HELP = format_lazy(
 _AMOUNT = _("Type an amount of money, for example 2500, or leave it empty.")
 _PERCENT = _("Type the tax in percent, from 0 to 100, for example 6.25.")
 
+#: Zones and currencies stand as the standards name them, and whoever has the page read aloud hears them so.
+_NAMED_IN_ENGLISH = {"lang": "en", "translate": "no"}
 #: Of a country that is not on the list.
 ELSEWHERE = "-"
 _AREAS = (
@@ -42,16 +44,20 @@ def zone_choices(kept: str) -> list[Any]:
 class OrganisationForm(OrgModelForm):
     time_zone = forms.ChoiceField(
         label=_("Time zone"),
+        widget=forms.Select(attrs=_NAMED_IN_ENGLISH),
         help_text=_("Days, times and working hours are by the clocks of this zone. Planned work keeps its real time."),
     )
 
     country = forms.ChoiceField(
+        label=_("Country"),
         required=False,
         choices=lambda: [("", _("Not on the list")), *country_choices()],
         help_text=_("Where you build and buy."),
     )
 
     currency = forms.ChoiceField(
+        label=_("Currency"),
+        widget=forms.Select(attrs=_NAMED_IN_ENGLISH),
         error_messages={"required": _("Choose the currency in which you buy.")},
     )
 
@@ -85,6 +91,9 @@ class OrganisationForm(OrgModelForm):
             "recovers_tax",
         ]
         labels = {
+            "name": _("Name"),
+            "address": _("Address"),
+            "contact": _("Contact"),
             "two_people_above": _("Orders above it need two people"),
             "tax_name": _("Name of the tax"),
             "tax_percent": _("Tax, percent"),

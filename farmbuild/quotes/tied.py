@@ -57,7 +57,7 @@ class TiedFields(OrgForm):
 
     tied_group = (gettext_lazy("What it is held against, once it is built"), list(NAMES))
 
-    material = forms.ModelChoiceField(Material.objects.all(), required=False)
+    material = forms.ModelChoiceField(Material.objects.all(), label=gettext_lazy("Material"), required=False)
     length = LengthFormField(
         label=gettext_lazy("Length of one piece"),
         required=False,

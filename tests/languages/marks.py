@@ -16,9 +16,11 @@ from farmbuild.common import remembered
 from farmbuild.common.terms import finder
 
 OPEN, SHUT = "⟦", "⟧"
-#: What is English still: what changed of a record. And languages, each by its own name, and what nobody reads as words.
+#: What is English still: what changed of a record. And languages, each by its own name, what nobody reads as words, and
+#: what the page says is named as the standards do.
 _ENGLISH_STILL = re.compile(
-    r'<details class="what-changed.*?</details>|<select name="language.*?</select>|<span class="secret.*?</span>',
+    r'<details class="what-changed.*?</details>|<select name="language.*?</select>|<span class="secret.*?</span>'
+    r'|<select[^>]* lang="en".*?</select>',
     re.DOTALL,
 )
 #: The title of a page is its heading again; that of a drawing has an id, and is heard.

@@ -15,6 +15,7 @@ from django.conf import settings
 from django.db import DatabaseError, InterfaceError, transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.access import mail
 from farmbuild.api.models import Attempt, Webhook
@@ -26,6 +27,7 @@ from farmbuild.common.long_work import Claim, run_claimed
 from farmbuild.history.selectors import entries_after
 from farmbuild.orgs.acts import Act, who_may
 from farmbuild.orgs.addresses import prefix_in_force, prefix_of
+from farmbuild.orgs.languages import in_language_of
 
 logger = logging.getLogger(__name__)
 #: Seconds of one go; then others that wait for a worker come first.
@@ -152,13 +154,15 @@ def _tell(webhook: Webhook, why: str) -> None:
     site = f"https://{settings.PUBLIC_HOSTS[0]}" if settings.PUBLIC_HOSTS else ""
     for user in who_may(organisation=organisation, act=Act.OWN):
         if user.email:
-            mail.send(
-                to=user.email,
-                subject=f"{organisation}: an address is told of changes no more",
-                template="api/mail/stopped.txt",
-                user=user,
-                organisation=organisation,
-                webhook=webhook,
-                why=why,
-                page=f"{site}{page}" if site else "",
-            )
+            with in_language_of(user, organisation):
+                mail.send(
+                    to=user.email,
+                    subject=gettext("%(organisation)s: an address is told of changes no more")
+                    % {"organisation": organisation},
+                    template="api/mail/stopped.txt",
+                    user=user,
+                    organisation=organisation,
+                    webhook=webhook,
+                    why=why,
+                    page=f"{site}{page}" if site else "",
+                )

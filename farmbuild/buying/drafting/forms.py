@@ -87,11 +87,12 @@ class LineParts(OrgForm):
 class NewLineForm(AsksOnce, LineParts):
     offer = OfferChoice(
         Offer.objects.none(),
+        label=gettext_lazy("Offer"),
         required=False,
         empty_label=gettext_lazy("Not on offer: choose a material below"),
         widget=PlainSelect,
     )
-    material = forms.ModelChoiceField(Material.objects.all(), required=False)
+    material = forms.ModelChoiceField(Material.objects.all(), label=gettext_lazy("Material"), required=False)
     length = LengthFormField(label=gettext_lazy("Length of one piece"), required=False)
     unit_price = MoneyField(label=gettext_lazy("Price of one"), required=False)
     field_order = ["offer", "quantity", "delivery_site", "need_by", "material", "length", "unit_price"]

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.catalogue.prices.selectors import Line
 from farmbuild.common.drawing import Drawing
@@ -30,7 +31,10 @@ def chart(lines: Sequence[Line], *, currency: str, today: date, title: str, word
     floor, tall = low - room / 5, room * Decimal("1.4")
     said = "; ".join(
         f"{line.letter} {line.supplier}: "
-        + ", ".join(f"{format_money(step.price, currency)} from {day(step.since)}" for step in line.steps)
+        + ", ".join(
+            gettext("%(amount)s from %(day)s") % {"amount": format_money(step.price, currency), "day": day(step.since)}
+            for step in line.steps
+        )
         for line in shown
     )
     drawing = Drawing(_WIDE, _HIGH, title, f"{words} {said}.")
@@ -62,7 +66,7 @@ def chart(lines: Sequence[Line], *, currency: str, today: date, title: str, word
         drawing.text(points[-1][0] + 5, at - 4, line.letter, anchor="start")
     drawing.text(0, -16, day(first), anchor="start")
     drawing.line(_WIDE, -4, _WIDE, _HIGH, "thin")
-    drawing.text(_WIDE, -16, "today" if last == today else day(last), anchor="end")
+    drawing.text(_WIDE, -16, gettext("today") if last == today else day(last), anchor="end")
     return drawing.svg()
 
 

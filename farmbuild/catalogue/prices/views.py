@@ -26,9 +26,12 @@ class StepTable(FarmTable):
     since = DayColumn(gettext_lazy("From"), orderable=False)
     prices = MoneyColumn(verbose_name=gettext_lazy("Price of one"), orderable=False)
     percent = tables.Column(gettext_lazy("Change"), default="", orderable=False, attrs={"td": {"class": "figure"}})
-    pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit="pieces", orderable=False)
+    pack = QuantityColumn(verbose_name=gettext_lazy("Pack"), unit=gettext_lazy("pieces"), orderable=False)
     lead_days = QuantityColumn(
-        verbose_name=gettext_lazy("Comes after"), unit="days", default=gettext_lazy("not known"), orderable=False
+        verbose_name=gettext_lazy("Comes after"),
+        unit=gettext_lazy("days"),
+        default=gettext_lazy("not known"),
+        orderable=False,
     )
     who = tables.Column(gettext_lazy("Who and how"), orderable=False)
 

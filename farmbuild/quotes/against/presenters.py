@@ -105,7 +105,9 @@ class Against:
     @cached_property
     def causes(self) -> list[CauseRow]:
         """They add up to what it cost so far less what was quoted."""
-        return [CauseRow(CAUSES[cause], amount) for cause, amount in self.costs.comparison.differences.by_cause.items()]
+        return [
+            CauseRow(str(CAUSES[cause]), amount) for cause, amount in self.costs.comparison.differences.by_cause.items()
+        ]
 
     @property
     def difference(self) -> Decimal:

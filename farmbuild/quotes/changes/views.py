@@ -162,7 +162,7 @@ def link_new(request: HttpRequest, number: int, change: int) -> HttpResponse:
         return redirect(path)
     messages.success(request, gettext("The link is made. Copy it now: it is shown for a quarter of an hour."))
     if by_email:
-        hand_over_by_mail(request, made, email, str(row))
+        hand_over_by_mail(request, made, email, row)
     return links.carry(redirect(f"{path}#links"), made, path=path)
 
 

@@ -13,5 +13,12 @@ class CustomerForm(OrgModelForm):
     class Meta:
         model = Customer
         fields = ["name", "contact", "email", "phone", "address", "note"]
+        labels = {
+            "name": gettext_lazy("Name"),
+            "email": gettext_lazy("E-mail"),
+            "phone": gettext_lazy("Phone"),
+            "address": gettext_lazy("Address"),
+            "note": gettext_lazy("Note"),
+        }
         widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
         error_messages = {"name": {"required": gettext_lazy("Type what the customer is called.")}}

@@ -14,8 +14,9 @@ from farmbuild.quotes.models import Customer
 
 class CustomerTable(FarmTable):
     phone = (("name", "live_jobs"), ("contact", "phone_number"))
-    phone_words = {"live_jobs": "open"}
+    phone_words = {"live_jobs": gettext_lazy("open")}
 
+    name = tables.Column(gettext_lazy("Name"))
     live_jobs = QuantityColumn(verbose_name=gettext_lazy("Open jobs"))
     all_jobs = QuantityColumn(verbose_name=gettext_lazy("All jobs"))
     contact = tables.Column(gettext_lazy("Ask for"))

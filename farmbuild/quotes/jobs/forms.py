@@ -21,6 +21,7 @@ class JobForm(OrgModelForm):
     class Meta:
         model = Job
         fields = ["customer", "name", "site", "note"]
+        labels = {"customer": gettext_lazy("Customer"), "site": gettext_lazy("Site"), "note": gettext_lazy("Note")}
         widgets = {"note": forms.Textarea(attrs={"rows": 4})}
         help_texts = {"site": gettext_lazy("Where it is to stand, once you have it as a site.")}
         error_messages = {
@@ -62,6 +63,7 @@ class SurveyForm(OrgModelForm):
             *("looked_on", "looked_by", "ground_span", "ground_length", "slope", "soil", "access"),
             *("overhead", "overhead_note", "buried", "marked_on", "marked_by", "note"),
         ]
+        labels = {"soil": gettext_lazy("Soil"), "access": gettext_lazy("Access"), "note": gettext_lazy("Note")}
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
         error_messages = {
             "slope": {"max_whole_digits": gettext_lazy("Type a slope from 0 to 100 percent.")},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.columns import moment, money, who
@@ -71,4 +71,4 @@ class ChangeOrder(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"Change {self.number} of {self.job.reference}"
+        return gettext("Change %(number)s of %(job)s") % {"number": self.number, "job": self.job.reference}

@@ -110,7 +110,12 @@ class Survey(OrgOwned):
     ground_span = LengthField(gettext_lazy("width of the ground"), null=True, blank=True)
     ground_length = LengthField(gettext_lazy("length of the ground"), null=True, blank=True)
     slope = models.DecimalField(
-        "slope, percent", max_digits=5, decimal_places=2, null=True, blank=True, help_text="Fall in a hundred along it."
+        gettext_lazy("slope, percent"),
+        max_digits=5,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text=gettext_lazy("Fall in a hundred along it."),
     )
     soil = models.CharField(
         max_length=120, blank=True, help_text=gettext_lazy("For example: sandy, roots in the north corner.")

@@ -55,7 +55,7 @@ class RateFields(models.Model):
         gettext_lazy("people on a trip"), default=2, validators=[MinValueValidator(1), MaxValueValidator(50)]
     )
     day_hours = models.DecimalField(
-        "hours of a working day",
+        gettext_lazy("hours of a working day"),
         max_digits=4,
         decimal_places=2,
         default=Decimal(8),

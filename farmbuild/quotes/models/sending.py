@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
 from farmbuild.quotes.models.columns import checksum, moment, money, who
@@ -58,7 +58,7 @@ class QuoteVersion(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quote.reference}, version {self.number}"
+        return gettext("%(quote)s, version %(number)s") % {"quote": self.quote.reference, "number": self.number}
 
 
 class QuoteLink(OrgOwned):

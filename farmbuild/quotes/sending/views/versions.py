@@ -17,7 +17,8 @@ from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import actor_kwargs, run_action
 from farmbuild.common.speaking import said_list
 from farmbuild.orgs.clock import today
-from farmbuild.quotes.models import Job, QuoteVersion
+from farmbuild.orgs.languages import in_shared_language
+from farmbuild.quotes.models import ChangeOrder, Job, QuoteVersion
 from farmbuild.quotes.sending import links, services
 from farmbuild.quotes.sending.accepting import Answer, accept_on_behalf
 from farmbuild.quotes.sending.forms import BehalfForm, LinkForm, SendQuoteForm, days_on
@@ -114,20 +115,23 @@ def link_new(request: HttpRequest, number: int, version: int) -> HttpResponse:
     made = links.make_link(**actor_kwargs(request), of=row, **form.cleaned_data)
     messages.success(request, gettext("The link is made. Copy it now: it is shown for a quarter of an hour."))
     if by_email:
-        hand_over_by_mail(request, made, email, str(row))
+        hand_over_by_mail(request, made, email, row)
     return links.carry(redirect(f"{path}#links"), made, path=path)
 
 
-def hand_over_by_mail(request: HttpRequest, made: links.NewLink, email: str, what: str) -> None:
-    sent = mail.send(
-        to=email,
-        subject=f"{what} of {request.organisation.name}",
-        template="quotes/sending/mail.txt",
-        what=what,
-        organisation=request.organisation,
-        link=made.link,
-        address=address_of(made.secret, request.build_absolute_uri),
-    )
+def hand_over_by_mail(request: HttpRequest, made: links.NewLink, email: str, what: QuoteVersion | ChangeOrder) -> None:
+    """In the language in which the organisation writes to others."""
+    organisation = request.organisation
+    with in_shared_language(organisation):
+        sent = mail.send(
+            to=email,
+            subject=gettext("%(what)s of %(organisation)s") % {"what": what, "organisation": organisation.name},
+            template="quotes/sending/mail.txt",
+            what=str(what),
+            organisation=organisation,
+            link=made.link,
+            address=address_of(made.secret, request.build_absolute_uri),
+        )
     words = (
         gettext("It was sent to %(email)s.") % {"email": email}
         if sent
