@@ -24,7 +24,7 @@ def why_more(
     if quantity <= needed:
         return ""
     in_packs = -(-needed // pack) * pack
-    why = [sentence("it comes in packs of %(pack)s", pack=format_count(pack))] if in_packs > needed else []
+    why: list[str] = [sentence("it comes in packs of %(pack)s", pack=format_count(pack))] if in_packs > needed else []
     if quantity > in_packs:
         why.append(_beyond_packs(goods - (quantity - in_packs) * unit_price, goods, supplier, money))
     return sentence(
