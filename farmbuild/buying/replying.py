@@ -27,7 +27,8 @@ SAME, DIFFERS, BAD, MISSING, ADDED = "same", "differs", "bad", "missing", "added
 @needs(Act.SEND)
 def make_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, data: bytes, filename: str) -> Reply:
     """Read a sheet and keep what it says beside the order. Raises WorkbookError when it is not this order's sheet."""
-    if order.organisation_id != organisation.pk or not order.is_open:
+    order = PurchaseOrder.objects.of(organisation).get(pk=order.pk)
+    if not order.is_open:
         raise WorkbookError(
             gettext("Order %(number)s is %(state)s; a reply is read while something is on order.")
             % {"number": order.number, "state": order.get_state_display().lower()}

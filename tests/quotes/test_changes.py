@@ -129,6 +129,9 @@ def test_what_is_refused_in_words(organisation, job, user):
     with pytest.raises(ValidationError, match="a draft"):
         make_link(**who(job, user), of=change)
     services.add_line(**who(job, user), change=change, **line)
+    for at in (-1, 1):
+        with pytest.raises(ValidationError, match="gone already"):
+            services.remove_line(**who(job, user), change=change, at=at)
     with pytest.raises(ValidationError, match="is over"):
         send(change, user, days=-1)
     change = send(change, user)

@@ -72,6 +72,9 @@ def test_nothing_of_another_organisation_gets_in(who, job):
 
 def test_numbers_count_in_each_organisation(who, job):
     assert [another(who, job).reference, another(who, job).reference] == ["J-0002", "J-0003"]
+    there = Customer.objects.create(organisation=OrganisationFactory(), name="Other", slug="other")
+    Job.objects.create(organisation=there.organisation, customer=there, number=9, name="Theirs")
+    assert another(who, job).reference == "J-0004"
 
 
 def test_as_many_photos_as_fit_and_none_is_edited(who, job):
@@ -84,6 +87,21 @@ def test_as_many_photos_as_fit_and_none_is_edited(who, job):
     services.remove_photo(**who, photo=photo)
     with pytest.raises(ValidationError, match="removed already"):
         services.remove_photo(**who, photo=photo)
+
+
+def test_a_photo_stands_there_once_and_may_come_back(who, job):
+    services.add_photos(**who, job=job, pictures=[picture(1), picture(2)])
+    for pictures in ([picture(2)], [picture(3), picture(3)]):
+        with pytest.raises(ValidationError, match="there already"):
+            services.add_photos(**who, job=job, pictures=pictures)
+    services.remove_photo(**who, photo=SurveyPhoto.objects.get(position=2))
+    services.add_photos(**who, job=job, pictures=[picture(2)])
+    found = SurveyPhoto.objects.order_by("position")
+    assert [(row.position, row.removed_at is None, row.removed_by) for row in found] == [
+        (1, True, None),
+        (2, False, who["user"]),
+        (3, True, None),
+    ]
 
 
 def test_a_version_that_was_sent_is_never_changed(organisation, user):

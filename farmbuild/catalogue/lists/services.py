@@ -39,6 +39,7 @@ _TAKEN_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supp
 @transaction.atomic
 def make_list(*, organisation: Organisation, user: User, supplier: Supplier, data: bytes, filename: str) -> PriceList:
     """Keep a file, or rows that were pasted, with a first guess at its columns. Raises WorkbookError."""
+    supplier = Supplier.objects.of(organisation).get(pk=supplier.pk)
     if len(data) > MAX_BYTES:
         raise WorkbookError(
             gettext("%(filename)s is larger than %(value)s MB. Send only the rows that you buy.")

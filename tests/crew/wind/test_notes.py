@@ -8,9 +8,10 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from farmbuild.crew.models import Task, WindForecast, WindLimit
-from farmbuild.crew.wind.selectors import wind_days, wind_notes
+from farmbuild.crew.wind.selectors import notes_of, wind_days, wind_notes
 from farmbuild.crew.wind.services import enter_forecast, set_limits
 from farmbuild.orgs.clock import today_of
 from tests.factories import HouseFactory, SiteFactory
@@ -106,6 +107,20 @@ def test_only_work_with_film_or_ladders_is_noted(organisation, day, plan):
     assert states(organisation, day) == {"film": "no limit", "ladder": "no limit"}
     Task.objects.update(state="done")
     assert wind_notes(organisation=organisation, day=day) == []
+
+
+@pytest.mark.parametrize("of", ["house", "site"])
+def test_an_archived_house_or_site_has_no_note(organisation, day, plan, of):
+    house = plan("film").house
+    row = house if of == "house" else house.site
+    type(row).objects.filter(pk=row.pk).update(archived_at=timezone.now())
+    assert wind_notes(organisation=organisation, day=day) == []
+
+
+def test_a_task_without_a_day_has_no_note(organisation, plan):
+    tasks = [plan("film"), plan("film")]
+    tasks[1].starts_at = tasks[1].ends_at = None
+    assert list(notes_of(organisation=organisation, tasks=tasks)) == [tasks[0].pk]
 
 
 def test_words_never_clear_the_work(given, organisation, site, day, plan):

@@ -15,9 +15,9 @@ from farmbuild.hoops.batches import services as batches
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders import services
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.benders.selectors import any_bender_of, measured_radius_of
+from farmbuild.hoops.benders.selectors import any_bender_of, benders_for_tube, measured_radius_of
 from farmbuild.mechanics import hoop_over
-from tests.factories import FOOT, INCH, MaterialFactory, MembershipFactory, OrganisationFactory
+from tests.factories import FOOT, INCH, BenderFactory, MaterialFactory, MembershipFactory, OrganisationFactory
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop
 from tests.reading import text_of
 
@@ -120,6 +120,16 @@ def test_addresses_do_not_collide(organisation, user):
     data = {"rated_radius": INCH * 79, "rated_span": FOOT * 12}
     slugs = [services.create_bender(**make, data=data | {"name": name}).slug for name in ("New", "Новый", "New")]
     assert slugs == ["new-2", "bender", "new-3"]
+
+
+def test_a_bender_fits_its_tubes_or_any(organisation):
+    rail, pipe = (MaterialFactory(organisation=organisation) for _ in range(2))
+    of_rail, of_both, of_any, archived = (BenderFactory(organisation=organisation) for _ in range(4))
+    of_rail.tubes.set([rail])
+    of_both.tubes.set([rail, pipe])
+    Bender.objects.filter(pk=archived.pk).update(archived_at=datetime(2027, 3, 4, tzinfo=UTC))
+    assert {*benders_for_tube(organisation=organisation, tube=rail)} == {of_rail, of_both, of_any}
+    assert {*benders_for_tube(organisation=organisation, tube=pipe)} == {of_both, of_any}
 
 
 def test_the_measured_radius_is_the_latest_accepted_one(signed_in, organisation, user):
