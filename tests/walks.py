@@ -35,8 +35,8 @@ TYPED = frozenset(
     out_condition back_condition kept_at slug browser
     """.split()  # noqa: SIM905
 )
-#: Drawings of the guide are English still; the last answers with no page and ends the walk.
-NO_PAGES_OF_CREWS = frozenset({"guide:on-paper", "guide:job", "sign-out"})
+#: It answers with no page of its own, and ends the walk.
+NO_PAGES_OF_CREWS = frozenset({"sign-out"})
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
 #: Of these a row is like another only in the same state: what can be done with it, and so is linked, goes by that.

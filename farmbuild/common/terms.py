@@ -90,7 +90,7 @@ _ALL = (
     ),
     Term(_("socket depth|socket depths"), HOUSE, _("How far a hoop stands in its ground post, or slides over it.")),
     Term(_("ridge|ridges"), HOUSE, _("The highest line of the house, along the tops of its hoops.")),
-    Term(_("bay|bays"), HOUSE, _("The room between two neighbouring hoops.")),
+    Term(_("bay|bays|bays between hoops"), HOUSE, _("The room between two neighbouring hoops.")),
     Term(_("purlin|purlins"), HOUSE, _("A pipe along the house that ties hoop to hoop, at the ridge or lower.")),
     Term(_("hip board|hip boards"), HOUSE, _("A board along each side at the height where roof and side meet.")),
     Term(_("base board|base boards"), HOUSE, _("A board along each side at the ground, to which the film is fixed.")),

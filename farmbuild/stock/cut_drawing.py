@@ -5,14 +5,18 @@ from __future__ import annotations
 from itertools import groupby
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_noop
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair
+from farmbuild.common.speaking import said_count
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.cut_layout import Layout, to_mm
 
 #: The stick's height as a share of its length: room for a number inside.
 _HEIGHT = 0.085
+#: What cuts are counted in, one and many.
+_SAW_CUT, _SAW_CUTS = gettext_noop("saw cut"), gettext_noop("saw cuts")
 
 
 def cut_in_words(layout: Layout, organisation: Organisation) -> str:
@@ -23,14 +27,18 @@ def cut_in_words(layout: Layout, organisation: Organisation) -> str:
         return f"{own} ({other})"
 
     runs = [(length, len(list(run))) for length, run in groupby(layout.pieces)]
-    told = [", ".join(f"{count} of {say(length)}" for length, count in runs)]
-    told.append(f"{layout.kerfs} saw cut{'' if layout.kerfs == 1 else 's'}")
+    told = [
+        ", ".join(
+            gettext("%(count)s of %(length)s") % {"count": count, "length": say(length)} for length, count in runs
+        )
+    ]
+    told.append(said_count(layout.kerfs, _SAW_CUT))
     if layout.offcut:
-        told.append(f"an offcut of {say(layout.offcut)} is kept")
+        told.append(gettext("an offcut of %(length)s is kept") % {"length": say(layout.offcut)})
     elif layout.scrap:
-        told.append(f"{say(layout.scrap)} is scrap")
+        told.append(gettext("%(length)s is scrap") % {"length": say(layout.scrap)})
     else:
-        told.append("nothing is left")
+        told.append(gettext("nothing is left"))
     return "; ".join(told)
 
 
@@ -38,7 +46,9 @@ def cut_drawing(layout: Layout, organisation: Organisation) -> SafeString:
     stick = float(to_mm(layout.stick))
     height = stick * _HEIGHT
     own, other = length_pair(to_mm(layout.stick), organisation.unit_system)
-    drawing = Drawing(stick, height, f"One stick of {own}", f"From the left: {cut_in_words(layout, organisation)}.")
+    title = gettext("One stick of %(length)s") % {"length": own}
+    from_the_left = gettext("From the left: %(pieces)s.") % {"pieces": cut_in_words(layout, organisation)}
+    drawing = Drawing(stick, height, title, from_the_left)
 
     def fits(words: str, wide: float) -> bool:
         return len(words) * LETTER_BREADTH + 4 <= wide * drawing.scale
@@ -56,7 +66,7 @@ def cut_drawing(layout: Layout, organisation: Organisation) -> SafeString:
     left = float(to_mm(layout.offcut or layout.scrap))
     if left:
         drawing.rect(stick - left, 0, left, height, "dash")
-        words = "kept" if layout.offcut else "scrap"
+        words = gettext("kept") if layout.offcut else gettext("scrap")
         if fits(words, left):
             drawing.text(stick - left / 2, height / 2 - drawing.mm(5), words)
     drawing.dimension(0, 0, stick, 0, f"{own} ({other})", -drawing.step)

@@ -170,7 +170,8 @@ class RidgeDrawing:
     def _label(self, row: HoopRow) -> str:
         if not row.move:
             return gettext("%(hoop)s off") % {"hoop": row.hoop}
-        words = f"{row.hoop} {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
+        way = gettext("%(hoop)s up %(length)s") if row.move > 0 else gettext("%(hoop)s down %(length)s")
+        words = way % {"hoop": row.hoop, "length": length_text(abs(row.move), self.units)}
         return gettext("%(words)s, off") % {"words": words} if row.outside else words
 
     def _numbers(self, drawing: Drawing) -> None:
@@ -194,7 +195,8 @@ class RidgeDrawing:
                 "height": length_text(row.height, self.units),
             }
             if row.move:
-                words += f", {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
+                way = gettext(", up %(length)s") if row.move > 0 else gettext(", down %(length)s")
+                words += way % {"length": length_text(abs(row.move), self.units)}
             if row.outside:
                 words += gettext(", stays off")
             moves.append(words)
