@@ -179,7 +179,7 @@ def _materials(before: Basis, now: Basis) -> Iterator[str]:
             elif to:
                 words = gettext("Materials of %(house)s for %(work)s are on site on %(day)s now.")
             else:
-                words = gettext("Materials of %(house)s for %(work)s are in the yard now, not on site on %(was)s.")
+                words = gettext("Materials of %(house)s for %(work)s are in the yard now, not on %(was)s.")
             yield words % {
                 "house": now["houses"][house][0],
                 "work": said_list(names),
