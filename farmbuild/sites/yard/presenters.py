@@ -164,7 +164,8 @@ def _plan(house: House, standing: Standing, organisation: Organisation, longest:
         "state": standing.state or gettext("no work recorded"),
         "day": day(house.need_date),
     }
-    words = f"{size}, {said_count(hoops, 'hoop')}. {standing.says or gettext('No work is recorded.')}"
+    says = standing.says or gettext("No work is recorded.")
+    words = f"{size}, {said_count(hoops, 'hoop')}. {says}"
     svg = house_strip(house, standing, hoops=hoops, longest=longest or house.length, words=words)
     return Plan(house, standing, size, label, svg, north=north_of(house))
 
