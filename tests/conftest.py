@@ -94,6 +94,7 @@ NOT_OF_THE_DATABASE = (
     "crew/bookings/test_visitors.py",
     # What a form takes is told by its query sets.
     "access/test_foreign_identifiers.py",
+    "access/test_foreign_rows.py",
     # The same presses as in the tests of their rooms, one after the other; test_other_countries.py keeps the coins.
     "season/test_written_season.py",
     "drawings/",
