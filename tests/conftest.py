@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import importlib
 import os
 import shutil
 import tempfile
@@ -19,6 +20,7 @@ from django.core.cache import cache
 from django.db import connections
 from django.utils.connection import BaseConnectionHandler
 from django_tasks import task_backends
+from hypothesis.internal.conjecture import providers
 from xdist.scheduler import LoadFileScheduling
 
 from tests import size
@@ -163,6 +165,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     hypothesis.settings.load_profile("long" if LONG else "ci")
+    # Else every process reads all our sources for numbers to try, and cases hang on what happens to be imported.
+    providers.is_local_module_file = lambda path: False
     # Work is done where it is asked for, so that tests know when it is over.
     settings.TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
     _read_anew(task_backends)
@@ -250,10 +254,26 @@ def pytest_runtest_setup() -> None:
     cache.clear()
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection(session: pytest.Session) -> None:
     """While thousands of tests are made, none of which goes away again, nothing is looked for."""
     if hasattr(session.config, "workerinput"):
         gc.disable()
+        if _runs_all(session.config):
+            _import_from_another_end(session.config)
+
+
+def _import_from_another_end(config: pytest.Config) -> None:
+    """Each process begins elsewhere among the files, and finds compiled what another had before it."""
+    files = sorted(
+        path
+        for path in (ROOT / "tests").rglob("test_*.py")
+        if not any(pytest_ignore_collect(folder, config) for folder in path.parents)
+    )
+    number, of = int(config.workerinput["workerid"].removeprefix("gw")), config.workerinput["workercount"]
+    begin = len(files) * number // of
+    for path in files[begin:] if begin else []:
+        importlib.import_module(".".join(path.relative_to(ROOT).with_suffix("").parts))
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

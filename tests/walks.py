@@ -6,7 +6,7 @@ import json
 import re
 from collections import deque
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from html import unescape
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from urllib.parse import urlsplit
 from django.http.response import HttpResponseBase
 from django.urls import resolve
 
+from tests.languages.marks import OPEN, SHUT, marked
 from tests.loaded import loaded
 from tests.size import LONG, sized
 from tests.upgrades.addresses import GIVEN, addresses
@@ -41,6 +42,7 @@ NO_PAGES_OF_CREWS = frozenset({"sign-out"})
 PAGES_OF_ONE_KIND = 2
 #: Of these a row is like another only in the same state: what can be done with it, and so is linked, goes by that.
 OF_MANY_STATES = {"buying:order", "crew:task", "hoops:batch", "plans:plan", "quotes:quote", "sites:house", "stock:lot"}
+_MARKS = dict.fromkeys(map(ord, OPEN + SHUT))
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
 
 
@@ -93,6 +95,9 @@ class Answer:
         body = b"".join(answer.streaming_content) if answer.streaming else answer.content
         return cls(answer.status_code, answer.headers.get("Content-Type", "").partition(";")[0], body)
 
+    def without_marks(self) -> Answer:
+        return replace(self, body=self.body.decode().translate(_MARKS).encode())
+
     @property
     def page(self) -> str:
         """The page, where it is one that answers; else nothing."""
@@ -108,7 +113,9 @@ class Walk:
     named: dict[str, dict[str, Answer]]
     #: What people called things, the longest first: it stays as they typed it.
     typed: list[str]
-    #: Pages that a crew and a visitor open, in Spanish with marks around all that is put into it.
+    #: The pages of ``linked`` and ``named`` with marks around all that is put into a language.
+    marked: dict[str, str]
+    #: Pages that a crew and a visitor open, in Spanish with such marks.
     spanish: dict[str, str]
     #: All that somebody typed into a field of ``TYPED``, the longest first.
     typed_names: list[str]
@@ -218,7 +225,6 @@ def spanish() -> dict[str, str]:
     from farmbuild.orgs.gates import FREE, lets
     from farmbuild.orgs.models import Language, Membership, Organisation, User
     from farmbuild.orgs.visitors import PAGES
-    from tests.languages.marks import marked
 
     user = User.objects.create_user("walker", first_name="Walker", language=Language.SPANISH)
     Membership.objects.create(organisation=Organisation.objects.get(), user=user, role=Role.CREW)
@@ -249,6 +255,7 @@ def spanish() -> dict[str, str]:
 def fetch() -> Walk:
     """Every page and file of the season that is loaded."""
     # This file is read before the client of tests is put in its place.
+    from django.core.cache import cache
     from django.test import Client
 
     from farmbuild.orgs.models import User
@@ -257,11 +264,18 @@ def fetch() -> Walk:
     clients = {user.visitor: Client() for user in User.objects.all()}
     for user in User.objects.all():
         clients[user.visitor].force_login(user)
-    linked = {path: Answer.of(answer) for path, _, answer in walk(clients[False], most=most_of)}
+    with_marks = {}
+    # Once with marks for what is translated, and all other readers have the same page without them.
+    with marked():
+        for path, _, answer in walk(clients[False], most=most_of):
+            with_marks[path] = Answer.of(answer)
+    cache.clear()
+    linked = {path: answer.without_marks() for path, answer in with_marks.items()}
     of_name: dict[str, list[str]] = {}
     for path in linked:
         of_name.setdefault(resolve(path).view_name, []).append(path)
     named: dict[str, dict[str, Answer]] = {}
+    anew: list[tuple[Client, str]] = []
     for name, found in addresses():
         theirs = name in PAGES and name.startswith(("crew:", "coop:"))
         if not (theirs or LONG or name in GIVEN):
@@ -270,7 +284,15 @@ def fetch() -> Walk:
         for path in reversed(found):
             known = linked.get(path) if not theirs else None
             named[name][path] = known or Answer.of(clients[theirs].get(path))
+            if not known and named[name][path].page:
+                anew.append((clients[theirs], path))
             # Not every row has such a page, as the end of a batch that is over.
             if named[name][path].status == 200 and not LONG and name not in GIVEN:
                 break
-    return Walk(linked, named, typed(), spanish(), typed_names())
+    # Parts of pages are kept as they were read.
+    cache.clear()
+    with marked():
+        with_marks |= {path: Answer.of(client.get(path)) for client, path in anew}
+    cache.clear()
+    pages = {path: answer.page for path, answer in with_marks.items()}
+    return Walk(linked, named, typed(), pages, spanish(), typed_names())
