@@ -22,15 +22,18 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.common.guards import guards_down
-from farmbuild.crew.models import Actual, BenderBooking, DayOff, Kind, Schedule, Task, WorkHours
+from farmbuild.crew.models import Actual, BenderBooking, DayOff, Kind, Member, Schedule, Task, WorkHours
 from farmbuild.demo.season import load_season
 from farmbuild.demo.services import Demo
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.orgs.answers.content import GROWING, columns_of, models_read, sql_of, way_to_organisation
 from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.tokens import without_tokens
 from farmbuild.orgs.clock import today_of
-from farmbuild.orgs.models import User
+from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.visitors import PAGES
+from farmbuild.plans.models import Plan
+from farmbuild.quotes.models import Job, QuoteLine
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Reservation
 from tests.demo.checker import contradictions, stages
@@ -197,6 +200,31 @@ KEPT = (
     "crew", "today's list", "plan", "cutting", "houses", "availability", "stock", "ledger", "orders", "house",
     "house form", "take-off",
 )  # fmt: skip
+#: Main pages that are kept whole, and of each a row that it shows with another value in it.
+KEPT_WHOLE: dict[str, Callable[[], object]] = {
+    "take-off": lambda: House.objects.update(length=F("length") + 5000),
+    "cutting": lambda: Plan.objects.update(name="Another season"),
+    "job": lambda: Job.objects.update(note="Another note"),
+    "quote": lambda: QuoteLine.objects.update(quantity=F("quantity") + 1),
+    "costs": lambda: House.objects.update(name="Another house"),
+    "accounts": lambda: Member.objects.update(name="Another member"),
+}
+
+
+def tomorrow() -> None:
+    now = timezone.now() + timedelta(days=1)
+    timezone.now = lambda: now
+
+
+#: What makes it another reader's page, or another day's.
+OTHERWISE: dict[str, Callable[[], object]] = {
+    "language": lambda: User.objects.update(language="es"),
+    "units": lambda: Organisation.objects.update(unit_system="metric"),
+    "role": lambda: Membership.objects.update(role="looks", also=["costs", "record", "benders", "plan"]),
+    "name": lambda: User.objects.update(first_name="Somebody", last_name="Else"),
+    "currency": lambda: Organisation.objects.update(currency="JPY"),
+    "day": tomorrow,
+}
 
 
 def silent_columns(model: type[Model], organisation: int) -> list[str]:
@@ -327,6 +355,48 @@ class TestLeapDay(TestCase):
                 assert client.get(address).status_code == 200, address
         assert [words for found in parts.values() for words in found] == []
         assert len(parts) >= 16
+
+    def test_pages_kept_whole_are_those_of_their_reader_day_and_rows(self) -> None:
+        """As made anew each time, and not what was kept of before."""
+        client, pages = Client(), main_pages()
+        client.force_login(self.season.user)
+
+        def shown(path: str) -> str:
+            answer = client.get(path)
+            assert answer.status_code == 200, path
+            return without_tokens(answer.content.decode())
+
+        told = set()
+        for name, change in KEPT_WHOLE.items():
+            first = shown(pages[name])
+            assert shown(pages[name]) == first
+            others = OTHERWISE if LONG or name in ("job", "accounts") else {}
+            for what, other in {**others, "row": change}.items():
+                with transaction.atomic(), mock.patch.object(timezone, "now", timezone.now):
+                    other()
+                    found = shown(pages[name])
+                    cache.clear()
+                    assert found == shown(pages[name]), (name, what)
+                    assert what != "row" or found != first, name
+                    told |= {what} if found != first else set()
+                    transaction.set_rollback(True)
+        assert told == {*OTHERWISE, "row"}, "what nobody shows proves nothing"
+
+    def test_pages_kept_whole_are_made_once(self) -> None:
+        client, pages = Client(), main_pages()
+        client.force_login(self.season.user)
+        made: list[str] = []
+        get = Answers.watched
+
+        def watched(answers: Answers, name: str, work: Callable[[], Any], *by: object) -> Any:
+            return get(answers, name, lambda: made.append(name) or work(), *by)
+
+        with mock.patch.object(Answers, "watched", watched):
+            for name in KEPT_WHOLE:
+                client.get(pages[name])
+                made.clear()
+                client.get(pages[name])
+                assert made == [], name
 
     @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has no way around its constraints")
     def test_every_value_of_a_row_is_told(self) -> None:

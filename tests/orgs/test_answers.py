@@ -286,7 +286,7 @@ class TestRowsAreReadOnceUntilSomebodyWrites:
     def reads(self, monkeypatch):
         """One for each time that the rows were read."""
         found, read = [], content._read
-        monkeypatch.setattr(content, "_read", lambda organisation: found.append(organisation) or read(organisation))
+        monkeypatch.setattr(content, "_read", lambda own, labels: found.append(own) or read(own, labels))
         return found
 
     def _were(self, reads, times):

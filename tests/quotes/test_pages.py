@@ -6,6 +6,7 @@ from decimal import Decimal
 from io import BytesIO
 
 import pytest
+from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -315,6 +316,7 @@ def test_who_sees_no_costs_reads_no_amount_of_a_job(client, quoted):
 
 def test_pages_ask_as_often_for_ten_options_as_for_two(signed_in, organisation, user, quoted):
     def asked(name, *args):
+        cache.clear()
         with CaptureQueriesContext(connection) as found:
             assert signed_in.get(page(name, *args)).status_code == 200
         return len(found)

@@ -23,6 +23,7 @@ from farmbuild.coop.statement.frozen import frozen_statement
 from farmbuild.coop.statement.tables import AccountTable, LineTable, SentTable
 from farmbuild.coop.statement.taking_back import take_back
 from farmbuild.crew.models import Member
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.workbooks.services import XLSX
@@ -53,6 +54,7 @@ def with_tables(request: HttpRequest, page: dict[str, Any], organisation: Organi
 
 
 @require_GET
+@kept_page("accounts")
 def accounts(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     form, first, last = days_asked(request, organisation)

@@ -11,6 +11,7 @@ from farmbuild.common.paging import paged
 from farmbuild.costs.statement import files
 from farmbuild.costs.statement.presenters import house_page, houses_page
 from farmbuild.costs.tables import CostLineTable, HouseCostTable
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
 
@@ -52,6 +53,7 @@ def house_csv(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @require_GET
+@kept_page("costs")
 def houses(request: HttpRequest) -> HttpResponse:
     page = houses_page(organisation=request.organisation)
     table = paged(request, HouseCostTable(page["rows"], organisation=request.organisation))

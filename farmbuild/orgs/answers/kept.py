@@ -18,7 +18,8 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.reading import units_of
 from farmbuild.measure import amounts_shown, current_style
-from farmbuild.orgs.answers.content import contents_of, digests_of, values_of
+from farmbuild.orgs.answers.content import contents_of, digests_of, standing_for, told, usual, values_of
+from farmbuild.orgs.answers.reading import note, tables_read
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -37,6 +38,11 @@ WORK = frozenset(
     )
 )  # fmt: skip
 GOODS = frozenset({"buying", "catalogue", "coop", "plans", "stock"})
+#: By name of an answer that is watched: what its work was seen to read, and what is shown of whoever works here.
+_seen: dict[str, frozenset[str]] = {}
+_ALWAYS = frozenset({"orgs.Membership", "orgs.Organisation"})
+#: By the first of a page, all that it watches: what they rest on is read at once.
+_together: dict[str, frozenset[str]] = {}
 
 
 class Answers:
@@ -53,7 +59,10 @@ class Answers:
         self.organisation: Organisation = request.organisation
         self.acts = tuple(sorted(request.acts))
         self.now: datetime = timezone.now()
-        self._new: dict[str, tuple[Any, Collection[str]]] = {}
+        #: What was worked out, by what it is told of and the tables that it rests on.
+        self._new: dict[tuple[str, frozenset[str]], Any] = {}
+        self._before: dict[str, bytes] = {}
+        self._first = ""
 
     def __enter__(self) -> Answers:
         return self
@@ -61,20 +70,22 @@ class Answers:
     def __exit__(self, kind: type[BaseException] | None, *more: object) -> None:
         """What others wrote meanwhile may be in it; then it is not the answer of the rows that were read."""
         if kind is None and self._new:
-            after = digests_of(organisation=self.organisation)
-            same = {
-                key: found
-                for key, (found, without) in self._new.items()
-                if self._rows(without, after) == self._rows(without)
-            }
+            every = frozenset().union(*(labels for _, labels in self._new))
+            after = digests_of(organisation=self.organisation, labels=every)
+            # Of what was read for the first time nothing tells whether it changed while it was.
+            stands = {label for label in every if self._before.get(label) == after[label]}
+            same = {self._key(said, labels): found for (said, labels), found in self._new.items() if labels <= stands}
             cache.set_many(same, _KEPT)
 
-    @cached_property
-    def _digests(self) -> dict[str, bytes]:
-        digests, rows = contents_of(organisation=self.organisation)
-        if rows > MANY:
+    def _read(self, labels: frozenset[str] | None = None) -> None:
+        """Digests that stand for what is loaded from now on; ``labels``: the usual ones."""
+        wanted = frozenset(usual()) if labels is None else labels
+        if wanted <= self._before.keys():
+            return
+        digests, rows = contents_of(organisation=self.organisation, labels=wanted)
+        if labels is None and rows > MANY:
             cache.set(self._large, True, _LARGE_FOR)
-        return digests
+        self._before = digests | self._before
 
     @property
     def _large(self) -> str:
@@ -88,14 +99,7 @@ class Answers:
     def read(self) -> None:
         """Before something is loaded that parts are made of: of what changes from now on none is kept."""
         if self.keeps:
-            _ = self._digests
-
-    def _rows(self, without: Collection[str], digests: dict[str, bytes] | None = None) -> str:
-        whole = blake2b(digest_size=20)
-        for label, digest in (self._digests if digests is None else digests).items():
-            if label not in without and label.partition(".")[0] not in without:
-                whole.update(digest)
-        return whole.hexdigest()
+            self._read()
 
     @cached_property
     def _reader(self) -> tuple[Any, ...]:
@@ -129,12 +133,48 @@ class Answers:
         """
         if not self.keeps:
             return work()
-        told = [values_of(each) if isinstance(each, Model) else each for each in by]
-        said = repr((name, told, self._reader, self._rows(without)))
-        key = f"answer-{blake2b(said.encode(), digest_size=20).hexdigest()}"
-        found = cache.get(key, _NOTHING)
+        self._read()
+        labels = frozenset(
+            label for label in usual() if label not in without and label.partition(".")[0] not in without
+        )
+        said = self._said(name, by)
+        found = cache.get(self._key(said, labels), _NOTHING)
         if found is _NOTHING:
             found = work()
             if found is not None:
-                self._new[key] = (found, without)
+                self._new[said, labels] = found
+        else:
+            note(labels)
         return found
+
+    def watched(self, name: str, work: Callable[[], Answer], *by: object) -> Answer:
+        """As ``get``, of ``work`` that loads all it shows itself or is told of it ``by``: it is watched, and what it
+        made stands until a row changes of a table that it was seen to read. Where one is left out, nothing is kept."""
+        if not self.keeps:
+            return work()
+        self._first = self._first or name
+        with_it = _together[self._first] = _together.get(self._first, frozenset()) | {name}
+        labels = _seen.get(name, told())
+        self._read(labels.union(*(_seen.get(one, told()) for one in with_it)))
+        # Before it works: rows that it is told of may load others.
+        said = self._said(name, by)
+        found = cache.get(self._key(said, labels), _NOTHING)
+        if found is not _NOTHING:
+            note(labels)
+            return found
+        with tables_read() as tables:
+            found = work()
+        read = standing_for(tables)
+        if read is not None and found is not None:
+            seen = _seen[name] = _seen.get(name, _ALWAYS) | read
+            self._new[said, seen] = found
+        return found
+
+    def _said(self, name: str, by: tuple[object, ...]) -> str:
+        return repr((name, [values_of(each) if isinstance(each, Model) else each for each in by], self._reader))
+
+    def _key(self, said: str, labels: frozenset[str]) -> str:
+        rows = blake2b(digest_size=20)
+        for label in sorted(labels):
+            rows.update(label.encode() + self._before[label])
+        return f"answer-{blake2b(said.encode() + rows.digest(), digest_size=20).hexdigest()}"

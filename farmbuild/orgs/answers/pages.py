@@ -17,7 +17,8 @@ View = Callable[..., HttpResponse]
 
 
 def kept_page(name: str) -> Callable[[View], View]:
-    """Of a view that reads rows of its organisation alone, tells nothing by the minute and sets no header.
+    """Of a view that reads rows of its organisation alone, tells nothing by the minute and sets no header. It stands
+    as long as the tables that its view was seen to read.
 
     A page above which a message stands is made anew, and so is what is no page: a form that was sent, an error.
     """
@@ -36,7 +37,7 @@ def kept_page(name: str) -> Callable[[View], View]:
             user = request.user
             reader = (whose_frame(request), user.display_name, user.large_letters)
             with Answers(request, dear=True) as answers:
-                found = answers.get(name, work, request.get_full_path(), reader)
+                found = answers.watched(name, work, request.get_full_path(), reader)
             return made[0] if made else HttpResponse(with_tokens(found, request))
 
         return wrapped

@@ -13,7 +13,8 @@ from django.views.decorators.http import require_GET
 
 from farmbuild.common.paging import paged
 from farmbuild.common.reading import units_of
-from farmbuild.orgs.answers.kept import WORK, Answers
+from farmbuild.orgs.answers.kept import Answers
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
 from farmbuild.plans.chances.presenters import chances_shown
@@ -88,12 +89,11 @@ def house_needs(
     return render(request, "plans/house_needs.html", context)
 
 
+@kept_page("cutting page")
 @of_ready_plan
 def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     asked = request.GET.urlencode()
-    found = request.answers.get(
-        "cutting", lambda: _cutting_shown(request, plan, season, result), plan, asked, without=WORK
-    )
+    found = request.answers.watched("cutting", lambda: _cutting_shown(request, plan, season, result), plan, asked)
     return render(request, "plans/cutting.html", {"plan": plan} | found)
 
 

@@ -17,7 +17,7 @@ from farmbuild.buying.tables import OrderTable
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import actor_kwargs
 from farmbuild.common.paging import paged
-from farmbuild.orgs.answers.kept import WORK, Answers
+from farmbuild.orgs.answers.kept import Answers
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
@@ -109,7 +109,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "plans/working.html", {"plan": plan, "open": plan.is_open_to_work})
     season, result = plan.snapshot()
     with Answers(request, dear=True) as answers:
-        found = answers.get("plan", lambda: _plan_shown(answers, plan, season, result), plan)
+        found = answers.watched("plan", lambda: _plan_shown(answers, plan, season, result), plan)
         changes = plan_changes(answers, plan)
     context = {"plan": plan, "season": season, "result": result, "changes": changes}
     return render(request, "plans/plan.html", context | found)
@@ -117,7 +117,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 
 def plan_changes(answers: Answers, plan: Plan) -> list[str]:
     """What has changed since, for its first page and its parts alike."""
-    return answers.get("plan changes", lambda: selectors.changes_since(plan=plan), plan, without=WORK)
+    return answers.watched("plan changes", lambda: selectors.changes_since(plan=plan), plan)
 
 
 def _plan_shown(answers: Answers, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> dict[str, Any]:

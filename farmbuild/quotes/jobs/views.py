@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, run_action, save_form
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.quotes.customers.selectors import customers_of
 from farmbuild.quotes.jobs import selectors, services
 from farmbuild.quotes.jobs.forms import GroundPhotosForm, JobForm, LostForm, SurveyForm
@@ -71,6 +72,7 @@ def edit(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @require_safe
+@kept_page("job")
 def show(request: HttpRequest, number: int) -> HttpResponse:
     return _shown(request, _job(request, number), GroundPhotosForm(organisation=request.organisation))
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, save_form
+from farmbuild.orgs.answers.pages import kept_page
 from farmbuild.quotes.models import Job, QuoteRates
 from farmbuild.quotes.pricing import selectors, services
 from farmbuild.quotes.pricing.forms import OptionForm, QuoteForm, RatesForm
@@ -61,6 +62,7 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @require_safe
+@kept_page("quote")
 def show(request: HttpRequest, number: int) -> HttpResponse:
     quote = selectors.whole_quote(organisation=request.organisation, number=number)
     if quote is None:
