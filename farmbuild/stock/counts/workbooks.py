@@ -8,7 +8,6 @@ from difflib import get_close_matches
 from typing import Any
 
 from django.utils import timezone
-from django.utils.translation import gettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.stock.bridge import units_of
@@ -39,11 +38,11 @@ def count_workbook(*, count: StockCount) -> bytes:
         title=str(count), author=organisation.name, stamp=timezone.localdate(count.started_at), units=units
     )
     columns = [
-        writing.Column(gettext_lazy("Place"), 22),
-        writing.Column(gettext_lazy("Lot"), 16, writing.TEXT),
-        writing.Column(gettext_lazy("Material"), 34, writing.WRAPPED),
-        writing.Column(gettext_lazy("Length of one"), 16, LENGTH_TEXT),
-        *([] if count.blind else [writing.Column(gettext_lazy("Stock record"), 10, COUNT)]),
+        writing.Column("Place", 22),
+        writing.Column("Lot", 16, writing.TEXT),
+        writing.Column("Material", 34, writing.WRAPPED),
+        writing.Column("Length of one", 16, LENGTH_TEXT),
+        *([] if count.blind else [writing.Column("Stock record", 10, COUNT)]),
         writing.Column(HEADINGS["counted"][0], 12, COUNT),
     ]
     sheet = book.sheet(str(count), columns, freeze=3, foot=f"{count}, {organisation.name}")
