@@ -17,7 +17,7 @@ from farmbuild.costs.rates import set_equipment_rate, set_trip_rate
 from farmbuild.costs.time.services import type_time
 from farmbuild.crew.models import HourApproval, Kind
 from farmbuild.history.models import Entry
-from farmbuild.orgs.models import Membership
+from farmbuild.orgs.models import Language, Membership
 from tests.costs.making import DAY, FIRST, Team, a_task
 from tests.crew.hours.making import a_run
 from tests.factories import BenderFactory, MembershipFactory
@@ -116,7 +116,9 @@ def rows_of(answer) -> list[list[str]]:
     return [*csv.reader(io.StringIO(answer.content.decode("utf-8-sig")))]
 
 
-def test_files(signed_in, team):
+def test_files_are_english_whoever_asks_for_them(signed_in, user, team):
+    user.language = Language.SPANISH
+    user.save()
     team.house.name = "=North 1"
     team.house.save()
     type_time(**team.who, person=team.ben, day=DAY, house=team.house, minutes=195, what="+Rework")

@@ -34,7 +34,8 @@ def form_classes() -> list[type[forms.BaseForm]]:
     while waiting:
         waiting += (below := waiting.pop().__subclasses__())
         found += [form for form in below if form.__module__.startswith("farmbuild.") and form not in found]
-    return found
+    # Each process imports in an order of its own.
+    return sorted(found, key=lambda form: (form.__module__, form.__qualname__))
 
 
 FORMS = form_classes()

@@ -1,9 +1,8 @@
-"""Costs as text files: exact amounts by the decimal sign, a row a line."""
+"""Costs as text files: exact amounts by the decimal sign, a row a line, in English for whatever reads them."""
 
 from __future__ import annotations
 
-from django.utils.translation import gettext
-
+from farmbuild.common.speaking import as_kept
 from farmbuild.costs.statement.houses import costs_of
 from farmbuild.costs.statement.lines import statement_of
 from farmbuild.measure import round_money
@@ -15,33 +14,24 @@ _KINDS = ("materials", "time", "equipment", "trips", "total")
 
 
 def house_csv(*, house: House) -> bytes:
-    currency, statement = house.organisation.currency, statement_of(house=house)
-    lines = [
-        [part.name, line.what, line.quantity, round_money(line.amount, currency)]
-        for part in statement.parts
-        for line in part.lines
-    ]
-    total = [gettext("Total"), str(house), "", round_money(statement.total, currency)]
-    return csv_bytes(
-        [
-            [
-                gettext("Kind"),
-                gettext("What"),
-                gettext("How much"),
-                gettext("Cost, %(currency)s") % {"currency": currency},
-            ],
-            *lines,
-            total,
+    currency = house.organisation.currency
+    with as_kept():
+        statement = statement_of(house=house)
+        lines = [
+            [part.name, line.what, line.quantity, round_money(line.amount, currency)]
+            for part in statement.parts
+            for line in part.lines
         ]
-    )
+        total = ["Total", str(house), "", round_money(statement.total, currency)]
+        return csv_bytes([["Kind", "What", "How much", f"Cost, {currency}"], *lines, total])
 
 
 def houses_csv(*, organisation: Organisation) -> bytes:
     currency = organisation.currency
-    names = (gettext("Materials"), gettext("Time"), gettext("Equipment"), gettext("Trips"), gettext("Total"))
-    heads = [gettext("For"), *(f"{name}, {currency}" for name in names)]
-    rows = [
-        [row.name, *(round_money(getattr(row, kind), currency) for kind in _KINDS)]
-        for row in costs_of(organisation=organisation)
-    ]
-    return csv_bytes([heads, *rows])
+    heads = ["For", *(f"{kind.capitalize()}, {currency}" for kind in _KINDS)]
+    with as_kept():
+        rows = [
+            [row.name, *(round_money(getattr(row, kind), currency) for kind in _KINDS)]
+            for row in costs_of(organisation=organisation)
+        ]
+        return csv_bytes([heads, *rows])
