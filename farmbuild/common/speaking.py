@@ -24,7 +24,7 @@ NOUNS = (
     gettext_noop("photo"), gettext_noop("photos"), gettext_noop("hour"), gettext_noop("hours"),
     gettext_noop("minute"), gettext_noop("minutes"), gettext_noop("code"), gettext_noop("codes"),
     gettext_noop("lot"), gettext_noop("lots"), gettext_noop("screw"), gettext_noop("screws"),
-    gettext_noop("houses"), gettext_noop("trip"), gettext_noop("trips"),
+    gettext_noop("houses"), gettext_noop("trip"), gettext_noop("trips"), gettext_noop("tasks"), gettext_noop("orders"),
 )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.urls import reverse
 
+from farmbuild.common.speaking import said
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import outdated
@@ -48,7 +49,7 @@ def tell_materials_balance(sender: Any, *, house: House, **more: Any) -> Materia
 
 
 def tell_phases(sender: Any, *, organisation: Organisation, plans: Collection[int], **more: Any) -> dict[int, str]:
-    return {plan: phase.label for plan, phase in phases_of(organisation=organisation, plans=plans).items()}
+    return {plan: said(phase.label) for plan, phase in phases_of(organisation=organisation, plans=plans).items()}
 
 
 def tell_changed_houses(

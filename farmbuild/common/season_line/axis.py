@@ -11,11 +11,13 @@ from datetime import date, timedelta
 from hashlib import sha1
 from math import ceil
 
+from django.utils.formats import date_format
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, pgettext
 
 from farmbuild.common.markup import markup
-from farmbuild.measure import format_day
+from farmbuild.common.speaking import said_day
 
 #: Today belongs on the drawing where it is no further than this from what is drawn.
 NEAR = timedelta(weeks=13)
@@ -35,7 +37,8 @@ def share(part: float) -> str:
 
 
 def short_day(day: date) -> str:
-    return f"{day.day} {day:%b}"
+    """3 May."""
+    return date_format(day, pgettext("format of a day", "j M"))
 
 
 @dataclass(frozen=True)
@@ -101,19 +104,23 @@ class Axis:
         day = self.first.replace(day=1)
         while day < self.end:
             if day >= self.first:
-                yield day, str(day.year) if day.month == 1 else f"{day:%b}"
+                yield day, str(day.year) if day.month == 1 else date_format(day, "M")
             day = (day + timedelta(days=32)).replace(day=1)
 
     @property
     def years(self) -> str:
         first, last = self.first.year, self.last.year
-        what = "Months" if self.by_months else "Days" if self.days <= _DAILY else "Weeks"
-        return f"{what} of {first}" if first == last else f"{what}, {first} to {last}"
+        what = gettext("Months") if self.by_months else gettext("Days") if self.days <= _DAILY else gettext("Weeks")
+        if first == last:
+            return gettext("%(what)s of %(year)s") % {"what": what, "year": first}
+        return gettext("%(what)s, %(first)s to %(last)s") % {"what": what, "first": first, "last": last}
 
     @property
     def said(self) -> str:
-        today = f" Today is {format_day(self.today)}." if self.today else ""
-        return f"{self.years}: {format_day(self.first)} to {format_day(self.last)}.{today}"
+        days = {"years": self.years, "first": said_day(self.first), "last": said_day(self.last)}
+        words = gettext("%(years)s: %(first)s to %(last)s.") % days
+        today = gettext("Today is %(day)s.") % {"day": said_day(self.today)} if self.today else ""
+        return f"{words} {today}" if today else words
 
     def head(self, title: str) -> SafeString:
         """Above the rows: the days, today, and the lines that every row takes from here."""
@@ -184,9 +191,9 @@ class Axis:
     def _today(self) -> SafeString:
         if self.today is None:
             return SafeString("")
-        at = self.at(self.today)
+        at, words = self.at(self.today), gettext("today")
         right = at > 50
         return markup(
-            '<text class="now {}" x="{}" dx="{}" y="1em">today</text>{}',
-            "end" if right else "start", share(at), -4 if right else 4, self._today_line("0.1em", "1.2em"),
+            '<text class="now {}" x="{}" dx="{}" y="1em">{}</text>{}',
+            "end" if right else "start", share(at), -4 if right else 4, words, self._today_line("0.1em", "1.2em"),
         )  # fmt: skip

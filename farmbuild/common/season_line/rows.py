@@ -9,10 +9,12 @@ from enum import Enum
 
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.markup import markup
 from farmbuild.common.season_line.axis import Axis, share, short_day
-from farmbuild.measure import format_day
+from farmbuild.common.speaking import said, said_day, said_list
+from farmbuild.measure.speech import gettext_noop
 
 #: Rows that stand open; the others fold.
 OPEN_ROWS = 8
@@ -21,12 +23,16 @@ OPEN_ROWS = 8
 class Sign(Enum):
     """What is drawn of a day, and what it means; paths begin where the day stands on the line, in pixels."""
 
-    ORDER_BY = "order by", "M0 5V-13L-10 -9L0 -5", "order by this day"
-    DELIVERY = "delivery", "M0 5V-13L10 -9L0 -5Z", "delivery"
-    LIMIT = "limit", "", "needed by this day"
+    ORDER_BY = "order by", "M0 5V-13L-10 -9L0 -5", gettext_noop("order by this day")
+    DELIVERY = "delivery", "M0 5V-13L10 -9L0 -5Z", gettext_noop("delivery")
+    LIMIT = "limit", "", gettext_noop("needed by this day")
 
     def __init__(self, css: str, path: str, meaning: str) -> None:
-        self.css, self.path, self.meaning = css, path, meaning
+        self.css, self.path, self.marked = css, path, meaning
+
+    @property
+    def meaning(self) -> str:
+        return said(self.marked)
 
 
 @dataclass(frozen=True)
@@ -39,8 +45,8 @@ class Stretch:
     @property
     def words(self) -> str:
         if self.first == self.last:
-            return format_day(self.first)
-        return f"{format_day(self.first)} to {format_day(self.last)}"
+            return said_day(self.first)
+        return gettext("%(first)s to %(last)s") % {"first": said_day(self.first), "last": said_day(self.last)}
 
 
 @dataclass(frozen=True)
@@ -87,9 +93,10 @@ class Row:
     @property
     def said(self) -> str:
         """All that is drawn, in words."""
-        parts = [f"Work {' and '.join(some.words for some in self.work)}"] if self.work else []
-        parts += [f"{flag.words} {format_day(flag.day)}" for flag in sorted(self.flags, key=lambda flag: flag.day)]
-        return ". ".join([*parts, *([self.more] if self.more else [])] or ["No day is known yet"]) + "."
+        worked = said_list(some.words for some in self.work)
+        parts = [gettext("Work %(days)s") % {"days": worked}] if self.work else []
+        parts += [f"{flag.words} {said_day(flag.day)}" for flag in sorted(self.flags, key=lambda flag: flag.day)]
+        return ". ".join([*parts, *([self.more] if self.more else [])] or [gettext("No day is known yet")]) + "."
 
 
 def joined(stretches: Iterable[Stretch]) -> tuple[Stretch, ...]:
@@ -111,7 +118,7 @@ class SeasonLine:
     rows: Sequence[Row]
     today: date
     noun: str = "house"
-    limit: str = Sign.LIMIT.meaning
+    limit: str = ""
     orders: Sequence[Row] = ()
     axis: Axis = field(init=False)
 
@@ -150,15 +157,15 @@ class SeasonLine:
     @property
     def legend(self) -> list[tuple[SafeString, str]]:
         """Signs that stand on it, each with its meaning."""
-        found = [(sample("work"), "work")] if any(row.work for row in self._all) else []
+        found = [(sample("work"), gettext("work"))] if any(row.work for row in self._all) else []
         if any(row.waits and not row.open for row in self._all):
-            found.append((sample("wait"), "waiting"))
+            found.append((sample("wait"), gettext("waiting")))
         if any(row.waits and row.open for row in self._all):
-            found.append((sample("wait dash"), "not sent yet"))
+            found.append((sample("wait dash"), gettext("not sent yet")))
         used = {flag.sign for row in self._all for flag in row.flags}
         for sign in Sign:
             if sign in used:
-                found.append((sign_sample(sign), self.limit if sign is Sign.LIMIT else sign.meaning))
+                found.append((sign_sample(sign), (sign is Sign.LIMIT and self.limit) or sign.meaning))
         return found
 
     def _strip(self, row: Row) -> SafeString:
@@ -182,7 +189,7 @@ class SeasonLine:
 
     def _flag(self, flag: Flag) -> SafeString:
         at = share(self.axis.at(flag.day))
-        title = f"{flag.words} {format_day(flag.day)}"
+        title = f"{flag.words} {said_day(flag.day)}"
         if flag.sign is Sign.LIMIT and (edge := self.axis.edge(flag.day)):
             return self._far(flag.day, edge, title)
         if flag.sign is Sign.LIMIT:

@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 
 from farmbuild.common.pages import ROWS
 from farmbuild.common.paging import paged
-from farmbuild.common.speaking import said_count
+from farmbuild.common.speaking import said, said_count
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import any_crew_of, crews_of
 from farmbuild.crew.schedule import board as boards
@@ -259,7 +259,7 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
             # What ends at midnight has ended on the day before.
             max(begins, ends - SLOT).astimezone(zone).date(),
             houses[pk].work.due if hasattr(houses[pk], "work") else None,
-            str(phases[pk].phase.label) if pk in phases else "",
+            said(phases[pk].phase.label) if pk in phases else "",
         )
         for pk, (begins, ends) in spans.items()
     ]

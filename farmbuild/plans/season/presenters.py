@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from farmbuild.common.season_line import SeasonLine
 from farmbuild.orgs.clock import today_of
@@ -29,7 +30,7 @@ def work_line(*, organisation: Organisation, title: str, places: Places | None =
     today: date = today_of(organisation=organisation)
     houses = sorted(days_of_houses(organisation=organisation, places=places), key=by_urgency)
     rows = [house_row(house, today=today) for house in houses]
-    return SeasonLine(title, rows, today, limit="to stand by this day")
+    return SeasonLine(title, rows, today, limit=gettext("to stand by this day"))
 
 
 def plan_line(*, plan: Plan, season: Season, result: SeasonPlan) -> SeasonLine:
@@ -47,10 +48,10 @@ def plan_line(*, plan: Plan, season: Season, result: SeasonPlan) -> SeasonLine:
         tried = tried_days(season, result, number=plan.number)
         orders = [order_row(order, href=href, today=today) for order in tried]
     return SeasonLine(
-        f"The season of plan {plan.number}: houses and orders by week",
+        gettext("The season of plan %(number)s: houses and orders by week") % {"number": plan.number},
         [supplied_row(house, today=today) for house in houses],
         today,
-        limit="materials needed by this day",
+        limit=gettext("materials needed by this day"),
         orders=orders,
     )
 
@@ -60,4 +61,4 @@ def open_orders_line(*, organisation: Organisation) -> SeasonLine:
     today = today_of(organisation=organisation)
     orders = days_of_open_orders(organisation=organisation, most=MOST_ORDERS)
     rows = [order_row(order, today=today) for order in orders]
-    return SeasonLine("Orders that wait to go out or to come, by week", rows, today, noun="order")
+    return SeasonLine(gettext("Orders that wait to go out or to come, by week"), rows, today, noun="order")

@@ -5,36 +5,41 @@ from __future__ import annotations
 from datetime import date
 
 from django.urls import reverse
+from django.utils.translation import gettext, pgettext
 
 from farmbuild.common.season_line import Flag, Row, Sign, short_day
-from farmbuild.measure import count_noun, format_day
+from farmbuild.common.speaking import said_count, said_day
 from farmbuild.plans.season.selectors import HouseDays, OrderDay, OrderDays
 
 
 def order_flag(found: OrderDay) -> Flag:
+    words = pgettext("before a day", "Order %(order)s goes out by")
     if found.sent:
-        return Flag(found.day, Sign.DELIVERY, f"Order {found.order} comes")
-    return Flag(found.day, Sign.ORDER_BY, f"Order {found.order} goes out by")
+        words = pgettext("before a day", "Order %(order)s comes")
+    return Flag(found.day, Sign.DELIVERY if found.sent else Sign.ORDER_BY, words % {"order": found.order})
 
 
 def margin_words(ends: date, due: date) -> str:
     days = (due - ends).days
-    return f"{count_noun(abs(days), 'day')} {'early' if days > 0 else 'late'}" if days else "on the day"
+    if not days:
+        return gettext("on the day")
+    words = gettext("%(days)s early") if days > 0 else gettext("%(days)s late")
+    return words % {"days": said_count(abs(days), "day")}
 
 
 def house_row(house: HouseDays, *, today: date) -> Row:
     """Of the work at a house, against the day by which it should stand."""
     flags = [order_flag(order) for order in house.orders]
     if house.due:
-        flags.append(Flag(house.due, Sign.LIMIT, "To stand by"))
+        flags.append(Flag(house.due, Sign.LIMIT, pgettext("before a day", "To stand by")))
     ends = house.open_work[-1].last if house.open_work else None
-    note, late = "no day yet", False
+    note, late = gettext("no day yet"), False
     if house.tasks and house.tasks_done == house.tasks:
-        note = "done"
+        note = gettext("done")
     elif ends and house.due:
         note, late = f"{short_day(ends)}, {margin_words(ends, house.due)}", ends > house.due
     elif ends:
-        note = f"done by {short_day(ends)}"
+        note = gettext("done by %(day)s") % {"day": short_day(ends)}
     elif house.due and house.due < today:
         note, late = margin_words(today, house.due), True
     return Row(
@@ -44,7 +49,8 @@ def house_row(house: HouseDays, *, today: date) -> Row:
         tuple(flags),
         note,
         late,
-        more=f"{house.tasks_done} of {count_noun(house.tasks, 'task')} done",
+        more=gettext("%(done)s of %(tasks)s done")
+        % {"done": house.tasks_done, "tasks": said_count(house.tasks, "task")},
     )
 
 
@@ -58,11 +64,12 @@ def by_urgency(house: HouseDays) -> tuple:
 
 def supplied_row(house: HouseDays, *, today: date) -> Row:
     """Of what is to come for a house, against the day by which its materials are needed."""
-    flags = (*(order_flag(order) for order in house.orders), Flag(house.need, Sign.LIMIT, "Materials needed by"))
+    needed = Flag(house.need, Sign.LIMIT, pgettext("before a day", "Materials needed by"))
+    flags = (*(order_flag(order) for order in house.orders), needed)
     last = max((order.day for order in house.orders if order.sent), default=None)
-    note, late = f"needed {short_day(house.need)}", False
+    note, late = gettext("needed %(day)s") % {"day": short_day(house.need)}, False
     if house.tasks and house.tasks_done == house.tasks:
-        note = "done"
+        note = gettext("done")
     elif last:
         note, late = f"{short_day(last)}, {margin_words(last, house.need)}", last > house.need
     return Row(house.name, reverse("sites:house", args=[house.slug]), house.work, flags, note, late)
@@ -73,22 +80,25 @@ def order_row(order: OrderDays, *, today: date, href: str = "") -> Row:
     name, href = f"{order.number} {order.supplier}", href or reverse("buying:order", args=[order.number])
     if order.sent_on is None:
         return _unsent_row(order, name, href, today)
-    flags = [Flag(day, Sign.DELIVERY, "Comes") for day in order.coming]
+    flags = [Flag(day, Sign.DELIVERY, pgettext("before a day", "Comes")) for day in order.coming]
     if order.came:
-        flags.insert(0, Flag(order.came, Sign.DELIVERY, "Came last"))
-    note, late = (f"came {short_day(order.came)}", False) if order.came else ("sent", False)
+        flags.insert(0, Flag(order.came, Sign.DELIVERY, pgettext("before a day", "Came last")))
+    note, late = gettext("sent"), False
+    if order.came:
+        note = gettext("came %(day)s") % {"day": short_day(order.came)}
     if order.coming:
         first, late = order.coming[0], order.coming[0] < today
-        note = f"was due {short_day(first)}" if late else f"comes {short_day(first)}"
-    more = f"Sent {format_day(order.sent_on)}"
+        note = (gettext("was due %(day)s") if late else gettext("comes %(day)s")) % {"day": short_day(first)}
+    more = gettext("Sent %(day)s") % {"day": said_day(order.sent_on)}
     return Row(name, href, (), tuple(flags), note, late, more=more, since=order.sent_on)
 
 
 def _unsent_row(order: OrderDays, name: str, href: str, today: date) -> Row:
     gone = (today - order.order_by).days
-    note, late = f"send by {short_day(order.order_by)}", gone > 0 or order.late_days > 0
+    note, late = gettext("send by %(day)s") % {"day": short_day(order.order_by)}, gone > 0 or order.late_days > 0
     if late:
-        note = f"{count_noun(gone if gone > 0 else order.late_days, 'day')} late"
-    flags = [Flag(order.order_by, Sign.ORDER_BY, "Goes out by")]
-    flags += [Flag(day, Sign.DELIVERY, "Would come") for day in order.coming]
-    return Row(name, href, (), tuple(flags), note, late, more=f"First needed {format_day(order.need_by)}", open=True)
+        note = gettext("%(days)s late") % {"days": said_count(gone if gone > 0 else order.late_days, "day")}
+    flags = [Flag(order.order_by, Sign.ORDER_BY, pgettext("before a day", "Goes out by"))]
+    flags += [Flag(day, Sign.DELIVERY, pgettext("before a day", "Would come")) for day in order.coming]
+    more = gettext("First needed %(day)s") % {"day": said_day(order.need_by)}
+    return Row(name, href, (), tuple(flags), note, late, more=more, open=True)
