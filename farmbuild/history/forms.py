@@ -10,8 +10,10 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.speaking import in_order
 from farmbuild.history.kept import kinds
 from farmbuild.history.selectors import people_of
+from farmbuild.history.words import said_name
 
 _DAYS = [MinValueValidator(date(2000, 1, 1)), MaxValueValidator(date(2100, 1, 1))]
 
@@ -33,7 +35,10 @@ class HistoryFilter(OrgForm):
         super().__init__(*args, **kwargs)
         people = people_of(organisation=self.organisation)
         self.fields["user"].choices = [("", gettext("Everybody")), *((user.pk, user.display_name) for user in people)]
-        names = [(kind, f"{kept.title[:1].upper()}{kept.title[1:]}") for kind, kept in kinds().items()]
+        names = ((kind, said_name(kept.title)) for kind, kept in kinds().items())
+        names = sorted(
+            ((kind, f"{name[:1].upper()}{name[1:]}") for kind, name in names), key=lambda one: in_order(one[1])
+        )
         self.fields["kind"].choices = [("", gettext("Everything")), *names]
 
     def narrow(self) -> dict[str, Any]:

@@ -8,18 +8,22 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.translation import gettext
 
 from farmbuild.common.pages import first_rows
+from farmbuild.common.speaking import said_count
 from farmbuild.history.kept import kinds
 from farmbuild.history.models import Entry
 from farmbuild.history.selectors import entries_of_record, removed_records
 from farmbuild.history.values import words_of
-from farmbuild.measure import count_noun
+from farmbuild.history.words import said_choice, said_deed, said_name
+from farmbuild.measure.speech import gettext_noop
 
 #: Entries that the page of a record shows.
 LAST = 10
 #: Changes of one entry there; the page of the act has all.
 FEW = 5
+_NOUNS = (gettext_noop("more record"), gettext_noop("more records"))
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,8 @@ class Change:
 
     @property
     def sentence(self) -> str:
-        return f"{self.label}: {self.before} to {self.after}"
+        words = {"label": self.label, "before": self.before, "after": self.after}
+        return gettext("%(label)s: %(before)s to %(after)s") % words
 
 
 @dataclass(frozen=True)
@@ -42,6 +47,7 @@ class Shown:
 
     entry: Entry
     record: str
+    deed: str
     url: str
     changes: tuple[Change, ...]
     more: int
@@ -54,30 +60,41 @@ class Shown:
 
 def changes_of(entry: Entry, organisation: Any, *, costs: bool) -> list[Change]:
     return [
-        Change(_label(change), words_of(change["a"], organisation), words_of(change["b"], organisation))
+        Change(_label(change), *(_value(entry, change, side, organisation) for side in ("a", "b")))
         for change in entry.changes
         if costs or not change.get("costs")
     ]
 
 
 def _label(change: dict[str, Any]) -> str:
-    words = f"{change['p']}, {change['l']}" if change.get("p") else change["l"]
+    label = said_name(change["l"])
+    words = f"{change['p']}, {label}" if change.get("p") else label
     return f"{words[:1].upper()}{words[1:]}"
+
+
+def _value(entry: Entry, change: dict[str, Any], side: str, organisation: Any) -> str:
+    value = change[side]
+    if value and "t" in value:
+        return said_choice(entry.kind, change["l"], value["t"])
+    return words_of(value, organisation)
 
 
 def record_words(entry: Entry) -> str:
     """house North Field 1. A kind that is no longer kept is left out."""
     kept = kinds().get(entry.kind)
-    return f"{kept.title} {entry.name}" if kept else entry.name
+    return f"{said_name(kept.title)} {entry.name}" if kept else entry.name
 
 
 def sentence_of(entry: Entry) -> str:
-    return f"{entry.who} {entry.deed} {record_words(entry)}"
+    words = {"who": entry.who, "deed": said_deed(entry.deed), "record": record_words(entry)}
+    return gettext("%(who)s %(deed)s %(record)s") % words
 
 
 def others_words(entry: Entry) -> str:
     """and 3 more records; "" where the act changed no other."""
-    return f"and {count_noun(entry.others, 'more record')}" if entry.others else ""
+    if not entry.others:
+        return ""
+    return gettext("and %(records)s") % {"records": said_count(entry.others, "more record")}
 
 
 def shown(entries: Iterable[Entry], organisation: Any, *, costs: bool, most: int | None = None) -> list[Shown]:
@@ -90,6 +107,7 @@ def shown(entries: Iterable[Entry], organisation: Any, *, costs: bool, most: int
             Shown(
                 entry=entry,
                 record=record_words(entry),
+                deed=said_deed(entry.deed),
                 url="" if (entry.kind, entry.record) in gone else address_of(entry),
                 changes=tuple(changes[:most]),
                 more=len(changes[most:]) if most else 0,
@@ -111,7 +129,7 @@ def last_of(row: Any, request: HttpRequest) -> dict[str, Any]:
     costs = may_see_costs(request)
     found = [(entry, changes_of(entry, request.organisation, costs=costs)) for entry in entries]
     return {
-        "entries": [(entry, changes[:FEW], len(changes[FEW:])) for entry, changes in found],
+        "entries": [(entry, said_deed(entry.deed), changes[:FEW], len(changes[FEW:])) for entry, changes in found],
         "more": more,
         "kind": entries[0].kind if entries else "",
         "record": row.pk,

@@ -11,6 +11,7 @@ from django.db import connection, transaction
 from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver
 
+from farmbuild.common.speaking import as_kept
 from farmbuild.history.act import Act, begin, current, end
 from farmbuild.history.writing import write
 
@@ -33,7 +34,8 @@ def recorded(*, user: Any, organisation: Any = None) -> Iterator[None]:
             # Over before the transaction is: what follows its end, such as background work, is no part of it.
             end(token)
             token = None
-            write(act)
+            with as_kept():
+                write(act)
     finally:
         if token is not None:
             end(token)

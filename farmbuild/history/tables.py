@@ -4,16 +4,19 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import said_count
 from farmbuild.common.tables import FarmTable
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.history.models import Entry
 from farmbuild.history.presenters import changes_of, others_words, record_words
-from farmbuild.measure import count_noun
+from farmbuild.history.words import said_deed
+from farmbuild.measure.speech import gettext_noop
 
 #: Changes that a line of the list has room for; the page of the act has all.
 _FEW = 2
+_NOUNS = (gettext_noop("more change"), gettext_noop("more changes"))
 
 
 class EntryTable(FarmTable):
@@ -46,13 +49,13 @@ class EntryTable(FarmTable):
         return f"{words[:1].upper()}{words[1:]} {others}".strip()
 
     def render_who(self, record: Entry) -> str:
-        return f"{record.who} {record.deed} it"
+        return gettext("%(who)s %(deed)s it") % {"who": record.who, "deed": said_deed(record.deed)}
 
     def render_changes(self, record: Entry) -> str:
         changes = changes_of(record, self.organisation, costs=self.costs)
         words = "; ".join(change.sentence for change in changes[:_FEW])
         more = len(changes[_FEW:])
-        return f"{words}; {count_noun(more, 'more change')}" if more else words
+        return f"{words}; {said_count(more, 'more change')}" if more else words
 
     def render_at(self, value: Any) -> str:
         return moment(value)

@@ -16,15 +16,19 @@ from typing import Any
 
 from django.db.models import BooleanField, Field
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from farmbuild.common.fields import LengthField, LengthListField, format_exact
 from farmbuild.common.templatetags.farm import day, moment
 from farmbuild.measure import UnitSystem, format_decimal, format_money
+from farmbuild.measure.speech import gettext_noop
 
 Said = dict[str, Any] | None
 #: A note may be pages long; its beginning says which it was.
 LONGEST = 300
-NOTHING = "nothing"
+NOTHING = gettext_noop("nothing")
+YES, NO = gettext_noop("yes"), gettext_noop("no")
+ONE_GONE = gettext_noop("one that is gone")
 
 
 def text_value(text: str) -> Said:
@@ -50,7 +54,7 @@ def kept_value(field: Field, value: Any) -> Said:
 
 def _plain(field: Field, value: Any) -> Said:
     if isinstance(field, BooleanField):
-        return {"t": "yes" if value else "no"}
+        return {"t": YES if value else NO}
     if isinstance(value, datetime):
         return {"at": value.isoformat()}
     if isinstance(value, date):
@@ -67,7 +71,7 @@ def _plain(field: Field, value: Any) -> Said:
 def words_of(value: Said, organisation: Any) -> str:
     """For reading, in the units of the organisation and by the number style in force."""
     if not value:
-        return NOTHING
+        return gettext(NOTHING)
     # The database may give the parts of a value in another order: beside an amount stands its currency.
     how = next(part for part in value if part != "c")
     what = value[how]

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 
 from farmbuild.common.pages import ROWS
 from farmbuild.common.paging import paged
+from farmbuild.common.speaking import as_kept
 from farmbuild.history import exports
 from farmbuild.history.forms import HistoryFilter
 from farmbuild.history.presenters import may_see_costs, record_words, shown
@@ -62,13 +63,15 @@ def _file(request: HttpRequest) -> dict[str, Any]:
 
 @require_GET
 def workbook(request: HttpRequest) -> HttpResponse:
-    data = exports.xlsx(**_file(request), today=timezone.localdate(timezone.now()))
+    with as_kept():
+        data = exports.xlsx(**_file(request), today=timezone.localdate(timezone.now()))
     return HttpResponse(data, content_type=XLSX, headers=_named("what-changed.xlsx"))
 
 
 @require_GET
 def csv_text(request: HttpRequest) -> HttpResponse:
-    data = exports.csv_text(**_file(request))
+    with as_kept():
+        data = exports.csv_text(**_file(request))
     return HttpResponse(data, content_type="text/csv; charset=utf-8", headers=_named("what-changed.csv"))
 
 

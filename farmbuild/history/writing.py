@@ -11,9 +11,8 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import uuid4
 
-from django.conf import settings
 from django.db.models import BinaryField, ForeignKey, JSONField, Model
-from django.utils import timezone, translation
+from django.utils import timezone
 
 from farmbuild.history.act import Act, Gone
 from farmbuild.history.capture import linked
@@ -21,11 +20,13 @@ from farmbuild.history.kept import KEPT, Kept, parent_of
 from farmbuild.history.models import Entry
 from farmbuild.history.order import take_place
 from farmbuild.history.signals import written
-from farmbuild.history.values import Said, kept_value, money_value, text_value
+from farmbuild.history.values import ONE_GONE, Said, kept_value, money_value, text_value
+from farmbuild.measure.speech import gettext_noop
 
 _AT_A_TIME = 500
 #: Changes of one record told one by one; more are counted.
 MAX_CHANGES = 60
+MORE = gettext_noop("more changes like these")
 Values = dict[str, Any]
 #: Deeds that say no more of a record than that it came or went.
 _PLAIN = {"added", "removed"}
@@ -48,9 +49,10 @@ class Told:
     removed: bool = False
 
 
-@translation.override(settings.LANGUAGE_CODE)
 def write(act: Act) -> None:
-    """Entries of what the act changed; none where it changed nothing."""
+    """Entries of what the act changed, in the language in force, which is that of what is kept; none where it changed
+    nothing.
+    """
     if not act.before:
         return
     told = [one for one in _Telling(act).records() if one.organisation and (one.deeds or one.changes)]
@@ -91,7 +93,7 @@ def _bounded(changes: list[dict[str, Any]]) -> list[dict[str, Any]]:
     more = len(changes) - MAX_CHANGES
     if more <= 0:
         return changes
-    return [*changes[:MAX_CHANGES], {"l": "more changes like these", "a": None, "b": {"n": str(more)}}]
+    return [*changes[:MAX_CHANGES], {"l": MORE, "a": None, "b": {"n": str(more)}}]
 
 
 class _Telling:
@@ -306,11 +308,9 @@ class _Telling:
         field_ = kept.field(name)
         if name in kept.many:
             names = self.names.get(field_.related_model, {})
-            return text_value(", ".join(names.get(key, "one that is gone") for key in value or ()))
+            return text_value(", ".join(names.get(key, ONE_GONE) for key in value or ()))
         if isinstance(field_, ForeignKey):
-            return (
-                text_value(self.names.get(field_.related_model, {}).get(value, "one that is gone")) if value else None
-            )
+            return text_value(self.names.get(field_.related_model, {}).get(value, ONE_GONE)) if value else None
         if name in kept.said:
             return text_value(kept.said[name](value)) if value else None
         if name in kept.money:

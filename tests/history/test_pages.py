@@ -142,7 +142,7 @@ def test_prices_are_for_those_who_see_costs(act, organisation, user):
     request.organisation, request.user = organisation, user
     for acts, seen in ((frozenset({"see"}), False), (frozenset({"see", "costs"}), True)):
         request.acts = acts
-        ((_, changes, _),) = last_of(offer, request)["entries"]
+        ((_, _, changes, _),) = last_of(offer, request)["entries"]
         assert ("$98.76" in str(changes)) is seen
 
 

@@ -16,10 +16,9 @@ from farmbuild.common import remembered
 from farmbuild.common.terms import finder
 
 OPEN, SHUT = "⟦", "⟧"
-#: What is English still: what changed of a record. And languages, each by its own name, what nobody reads as words, and
-#: what the page says is named as the standards do.
+#: Languages, each by its own name, what nobody reads as words, and what the page says is named as the standards do.
 _ENGLISH_STILL = re.compile(
-    r'<details class="what-changed.*?</details>|<select name="language.*?</select>|<span class="secret.*?</span>'
+    r'<select name="language.*?</select>|<span class="secret.*?</span>'
     r'|<select[^>]* lang="en".*?</select>',
     re.DOTALL,
 )
