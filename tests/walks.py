@@ -6,6 +6,7 @@ import json
 import re
 from collections import deque
 from collections.abc import Callable, Iterator
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from html import unescape
@@ -113,7 +114,7 @@ class Walk:
     named: dict[str, dict[str, Answer]]
     #: What people called things, the longest first: it stays as they typed it.
     typed: list[str]
-    #: The pages of ``linked`` and ``named`` with marks around all that is put into a language.
+    #: Those of ``linked`` and ``named`` with marks around all that is put into a language, where they were asked for.
     marked: dict[str, str]
     #: Pages that a crew and a visitor open, in Spanish with such marks.
     spanish: dict[str, str]
@@ -252,8 +253,8 @@ def spanish() -> dict[str, str]:
     return found
 
 
-def fetch() -> Walk:
-    """Every page and file of the season that is loaded."""
+def fetch(with_marks: bool) -> Walk:
+    """Every page and file of the season that is loaded. Marks take as long again."""
     # This file is read before the client of tests is put in its place.
     from django.core.cache import cache
     from django.test import Client
@@ -264,13 +265,13 @@ def fetch() -> Walk:
     clients = {user.visitor: Client() for user in User.objects.all()}
     for user in User.objects.all():
         clients[user.visitor].force_login(user)
-    with_marks = {}
+    raw = {}
     # Once with marks for what is translated, and all other readers have the same page without them.
-    with marked():
+    with marked() if with_marks else nullcontext():
         for path, _, answer in walk(clients[False], most=most_of):
-            with_marks[path] = Answer.of(answer)
+            raw[path] = Answer.of(answer)
     cache.clear()
-    linked = {path: answer.without_marks() for path, answer in with_marks.items()}
+    linked = {path: answer.without_marks() for path, answer in raw.items()}
     of_name: dict[str, list[str]] = {}
     for path in linked:
         of_name.setdefault(resolve(path).view_name, []).append(path)
@@ -292,7 +293,7 @@ def fetch() -> Walk:
     # Parts of pages are kept as they were read.
     cache.clear()
     with marked():
-        with_marks |= {path: Answer.of(client.get(path)) for client, path in anew}
+        raw |= {path: Answer.of(client.get(path)) for client, path in anew if with_marks}
     cache.clear()
-    pages = {path: answer.page for path, answer in with_marks.items()}
+    pages = {path: answer.page for path, answer in raw.items()} if with_marks else {}
     return Walk(linked, named, typed(), pages, spanish(), typed_names())

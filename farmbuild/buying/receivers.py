@@ -7,6 +7,7 @@ from typing import Any
 from farmbuild.buying.incoming import coming_by_length
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 from farmbuild.stock.piles.selectors import Coming
@@ -14,7 +15,7 @@ from farmbuild.stock.piles.selectors import Coming
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
     orders = PurchaseOrder.objects.of(organisation).count()
-    return [count_noun(orders, "order")] * bool(orders)
+    return [count_noun(orders, _("order"), _("orders"))] * bool(orders)
 
 
 def tell_what_comes(sender: Any, *, organisation: Organisation, site: Site | None, **more: Any) -> list[Coming]:

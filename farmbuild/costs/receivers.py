@@ -7,30 +7,22 @@ from typing import Any
 from farmbuild.costs.models import EquipmentDay, EquipmentRate, PaidTime, PayRate, Trip, TripRate
 from farmbuild.costs.time.services import put_approved, take_back_approved
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.models import Organisation
 
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
     """All of it is stored under the lock of the organisation, which whoever changes the currency has."""
-    named = {PayRate: "pay rate", EquipmentRate: "price a day", TripRate: "price of a trip"}
     words = {
-        **named,
-        PaidTime: "row of paid time",
-        EquipmentDay: "charged day of equipment",
-        Trip: "charged trip",
-    }
-    plurals = {
-        PaidTime: "rows of paid time",
-        EquipmentDay: "charged days of equipment",
-        EquipmentRate: "prices a day",
-        TripRate: "prices of trips",
+        PayRate: (_("pay rate"), _("pay rates")),
+        EquipmentRate: (_("price a day"), _("prices a day")),
+        TripRate: (_("price of a trip"), _("prices of trips")),
+        PaidTime: (_("row of paid time"), _("rows of paid time")),
+        EquipmentDay: (_("charged day of equipment"), _("charged days of equipment")),
+        Trip: (_("charged trip"), _("charged trips")),
     }
     counts = {model: model.objects.of(organisation).count() for model in words}
-    return [
-        count_noun(count, words[model], plurals.get(model, f"{words[model]}s"))
-        for model, count in counts.items()
-        if count
-    ]
+    return [count_noun(count, *words[model]) for model, count in counts.items() if count]
 
 
 def pay_for_hours(sender: Any, *, organisation: Organisation, user: Any, approvals: Any, **more: Any) -> None:

@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Count, Q
 from django.utils.translation import gettext, ngettext
 
-from farmbuild.common.speaking import said_list
+from farmbuild.common.speaking import said, said_list
 from farmbuild.orgs.models import Organisation
 from farmbuild.orgs.signals import asking_what_is_priced
 
@@ -18,7 +18,7 @@ def why_fixed(organisation: Organisation, *, lock: bool = False) -> str:
     """
     priced = _limits_of(organisation)
     answers = asking_what_is_priced.send(Organisation, organisation=organisation, lock=lock)
-    priced += [words for _, found in answers for words in found]
+    priced += [said(words) for _, found in answers for words in found]
     if not priced:
         return ""
     return gettext("It stays %(currency)s, in which there are %(priced)s. Figures would mean other money.") % {

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from farmbuild.common.speaking import said
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import outdated
 from farmbuild.plans.balance import balances
@@ -60,4 +61,4 @@ def tell_changed_houses(
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
     plans = Plan.objects.of(organisation).count()
-    return [count_noun(plans, "plan")] * bool(plans)
+    return [count_noun(plans, _("plan"), _("plans"))] * bool(plans)

@@ -7,6 +7,7 @@ from typing import Any
 from django.urls import reverse
 
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.changes.presenters import job_changed_by
 from farmbuild.quotes.models import Quote, QuoteRates
@@ -17,7 +18,7 @@ from farmbuild.sites.outdated import Outdated
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
     quotes = Quote.objects.of(organisation).count()
     rates = QuoteRates.objects.filter(organisation=organisation).exists()
-    return [count_noun(quotes, "quote")] * bool(quotes) + ["the rates of quotes"] * rates
+    return [count_noun(quotes, _("quote"), _("quotes"))] * bool(quotes) + [_("the rates of quotes")] * rates
 
 
 def tell_what_is_outdated(sender: Any, *, house: House, **more: Any) -> list[Outdated]:

@@ -10,6 +10,8 @@ from django.urls import ResolverMatch
 
 from farmbuild.common.long_work import State
 from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import sentence
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.models import CountFind, ImportDraft, ImportLot, ImportPart, Lot, Movement
 from farmbuild.stock.services import lock_references
@@ -25,7 +27,8 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
     moved = Exists(Movement.objects.filter(lot=OuterRef("pk")).exclude(amount=0))
     lots = Lot.objects.of(organisation).filter(Q(unit_cost__gt=0) | moved).count()
     finds = CountFind.objects.filter(count__organisation=organisation, unit_cost__gt=0).exists()
-    return [f"the costs of {count_noun(lots, 'lot')}"] * bool(lots) + ["the costs of a stock count"] * finds
+    costs = sentence("the costs of %(lots)s", lots=count_noun(lots, _("lot"), _("lots")))
+    return [costs] * bool(lots) + [_("the costs of a stock count")] * finds
 
 
 def tell_who_has(sender: Any, *, match: ResolverMatch, organisations: Collection[int], **more: Any) -> set[int]:

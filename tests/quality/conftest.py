@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 
+from tests.size import LONG
 from tests.walks import Walk, add_job, add_together, fetch, load
 
 
@@ -27,7 +28,7 @@ def walked(django_db_setup, django_db_blocker) -> Callable[[str, str], Walk]:
             large(demo)
             add_job(demo)
             add_together(demo)
-            found = fetch()
+            found = fetch(with_marks=LONG or units == "imperial")
             transaction.set_rollback(True)
         return found
 

@@ -10,6 +10,7 @@ import pytest
 from django.urls import resolve
 
 from tests.languages.marks import words_outside
+from tests.size import sized
 from tests.walks import SIGN
 
 
@@ -43,7 +44,7 @@ LEFT: dict[str, int] = {}
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("units", SIGN)
+@pytest.mark.parametrize("units", sized(["imperial"], [*SIGN]))
 def test_the_office_reads_no_english_of_ours(walked, units):
     walk = walked(units, SIGN[units])
     assert len(walk.marked) > 250

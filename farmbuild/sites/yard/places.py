@@ -129,7 +129,7 @@ def places_of(
 def _on_plan(house: House, number: int, standings: Mapping[int, Standing], units: str, rectangle: Rectangle) -> OnPlan:
     standing = standings.get(house.pk, Standing())
     where = place_words(house, units) or gettext("not placed")
-    label = f"{number} {house.name}, {standing.state or 'no work recorded'}, {where}"
+    label = f"{number} {house.name}, {standing.state or gettext('no work recorded')}, {where}"
     return OnPlan(house, number, rectangle, standing, hoop_count(house), label, is_placed(house))
 
 
