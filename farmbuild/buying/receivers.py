@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import ngettext
+
 from farmbuild.buying.incoming import coming_by_length
 from farmbuild.buying.models import PurchaseOrder
-from farmbuild.measure import count_noun
-from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 from farmbuild.stock.piles.selectors import Coming
@@ -15,7 +16,7 @@ from farmbuild.stock.piles.selectors import Coming
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
     orders = PurchaseOrder.objects.of(organisation).count()
-    return [count_noun(orders, _("order"), _("orders"))] * bool(orders)
+    return [ngettext("%(count)s order", "%(count)s orders", orders) % {"count": format_count(orders)}] * bool(orders)
 
 
 def tell_what_comes(sender: Any, *, organisation: Organisation, site: Site | None, **more: Any) -> list[Coming]:
