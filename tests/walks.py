@@ -6,8 +6,7 @@ import json
 import re
 from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from html import unescape
 from typing import TYPE_CHECKING, Any
@@ -17,7 +16,7 @@ from urllib.parse import urlsplit
 from django.http.response import HttpResponseBase
 from django.urls import resolve
 
-from tests.languages.marks import OPEN, SHUT, marked
+from tests.languages.marks import marked
 from tests.loaded import loaded
 from tests.size import LONG, sized
 from tests.upgrades.addresses import GIVEN, addresses
@@ -43,7 +42,6 @@ NO_PAGES_OF_CREWS = frozenset({"sign-out"})
 PAGES_OF_ONE_KIND = 2
 #: Of these a row is like another only in the same state: what can be done with it, and so is linked, goes by that.
 OF_MANY_STATES = {"buying:order", "crew:task", "hoops:batch", "plans:plan", "quotes:quote", "sites:house", "stock:lot"}
-_MARKS = dict.fromkeys(map(ord, OPEN + SHUT))
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
 
 
@@ -96,9 +94,6 @@ class Answer:
         body = b"".join(answer.streaming_content) if answer.streaming else answer.content
         return cls(answer.status_code, answer.headers.get("Content-Type", "").partition(";")[0], body)
 
-    def without_marks(self) -> Answer:
-        return replace(self, body=self.body.decode().translate(_MARKS).encode())
-
     @property
     def page(self) -> str:
         """The page, where it is one that answers; else nothing."""
@@ -114,7 +109,7 @@ class Walk:
     named: dict[str, dict[str, Answer]]
     #: What people called things, the longest first: it stays as they typed it.
     typed: list[str]
-    #: Those of ``linked`` and ``named`` with marks around all that is put into a language, where they were asked for.
+    #: Those of ``linked`` and ``named`` in Spanish, with marks around all that is put into it, where it was asked for.
     marked: dict[str, str]
     #: Pages that a crew and a visitor open, in Spanish with such marks.
     spanish: dict[str, str]
@@ -253,10 +248,19 @@ def spanish() -> dict[str, str]:
     return found
 
 
+def _with_marks(client: Client, paths: list[str]) -> dict[str, str]:
+    """Pages as whoever owns all reads them in Spanish, with marks."""
+    from farmbuild.orgs.models import Language, User
+
+    User.objects.filter(visitor=False).update(language=Language.SPANISH)
+    with marked():
+        pages = {path: Answer.of(client.get(path)).page for path in paths}
+    return {path: page for path, page in pages.items() if page}
+
+
 def fetch(with_marks: bool) -> Walk:
     """Every page and file of the season that is loaded. Marks take as long again."""
     # This file is read before the client of tests is put in its place.
-    from django.core.cache import cache
     from django.test import Client
 
     from farmbuild.orgs.models import User
@@ -265,18 +269,11 @@ def fetch(with_marks: bool) -> Walk:
     clients = {user.visitor: Client() for user in User.objects.all()}
     for user in User.objects.all():
         clients[user.visitor].force_login(user)
-    raw = {}
-    # Once with marks for what is translated, and all other readers have the same page without them.
-    with marked() if with_marks else nullcontext():
-        for path, _, answer in walk(clients[False], most=most_of):
-            raw[path] = Answer.of(answer)
-    cache.clear()
-    linked = {path: answer.without_marks() for path, answer in raw.items()}
+    linked = {path: Answer.of(answer) for path, _, answer in walk(clients[False], most=most_of)}
     of_name: dict[str, list[str]] = {}
     for path in linked:
         of_name.setdefault(resolve(path).view_name, []).append(path)
     named: dict[str, dict[str, Answer]] = {}
-    anew: list[tuple[Client, str]] = []
     for name, found in addresses():
         theirs = name in PAGES and name.startswith(("crew:", "coop:"))
         if not (theirs or LONG or name in GIVEN):
@@ -285,15 +282,9 @@ def fetch(with_marks: bool) -> Walk:
         for path in reversed(found):
             known = linked.get(path) if not theirs else None
             named[name][path] = known or Answer.of(clients[theirs].get(path))
-            if not known and named[name][path].page:
-                anew.append((clients[theirs], path))
             # Not every row has such a page, as the end of a batch that is over.
             if named[name][path].status == 200 and not LONG and name not in GIVEN:
                 break
-    # Parts of pages are kept as they were read.
-    cache.clear()
-    with marked():
-        raw |= {path: Answer.of(client.get(path)) for client, path in anew if with_marks}
-    cache.clear()
-    pages = {path: answer.page for path, answer in raw.items()} if with_marks else {}
+    read = linked | {path: answer for answers in named.values() for path, answer in answers.items() if answer.page}
+    pages = _with_marks(clients[False], sorted(read)) if with_marks else {}
     return Walk(linked, named, typed(), pages, spanish(), typed_names())

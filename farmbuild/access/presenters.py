@@ -140,7 +140,7 @@ def entry_lines(rows: Iterable[Entry]) -> list[EntryLine]:
             what=f"{row.get_what_display()}: {row.page}" if row.page else row.get_what_display(),
             who=row.user.display_name if row.user else "",
             by=row.by.display_name if row.by else "",
-            where=", ".join(filter(None, (row.browser, row.address))),
+            where=", ".join(filter(None, (row.browser and gettext(row.browser), row.address))),
             wrong=row.what in _WRONG,
         )
         for row in rows

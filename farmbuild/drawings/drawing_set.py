@@ -26,11 +26,12 @@ from farmbuild.hoops.recipes.words import (
     unpulled_words,
 )
 from farmbuild.measure import UnitSystem, count_noun, format_count
+from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.clock import today_of
 from farmbuild.sites.models import House
 
 #: Title of the sheets for a supplier.
-LIST = "List of parts"
+LIST = _("List of parts")
 #: Of the column of notes beside a view, mm.
 _NOTES = 118.0
 #: Marks listed one by one at most; more are said as a rule.
@@ -90,7 +91,7 @@ def _beside(paper: Paper) -> tuple[Box, Box]:
 
 
 def _section(facts: Facts, paper: Paper) -> Iterator[Page]:
-    page = Page("Section", facts.units)
+    page = Page(_("Section"), facts.units)
     large, notes = _beside(paper)
     page.put([section(facts)], [large])
     column(page.pen, notes, list(facts.notes.items()))
@@ -98,7 +99,7 @@ def _section(facts: Facts, paper: Paper) -> Iterator[Page]:
 
 
 def _along(facts: Facts, paper: Paper) -> Iterator[Page]:
-    page = Page("Side view and plan", facts.units)
+    page = Page(_("Side view and plan"), facts.units)
     view = along(facts)
     page.put([view], [paper.inside])
     yield page
@@ -115,7 +116,7 @@ def _ends(facts: Facts, paper: Paper) -> Iterator[Page]:
     views = ends(facts)
     if not views:
         return
-    page = Page("Ends", facts.units)
+    page = Page(_("Ends"), facts.units)
     x, y, wide, high = paper.inside
     each = wide / len(views)
     page.put(views, [(x + at * each, y, each, high) for at in range(len(views))], alike=True)
@@ -123,7 +124,7 @@ def _ends(facts: Facts, paper: Paper) -> Iterator[Page]:
 
 
 def _recipe(house: House, facts: Facts, paper: Paper) -> Iterator[Page]:
-    page = Page("Hoop recipe", facts.units)
+    page = Page(_("Hoop recipe"), facts.units)
     x, y, wide, high = paper.inside
     low = 70.0
     page.put([bent_hoop(facts)], [(x, y + low, wide - _NOTES - 6, high - low)])
@@ -165,7 +166,7 @@ def _joints(house: House, facts: Facts, paper: Paper) -> Iterator[Page]:
     views = joints(facts)
     if not views:
         return
-    page = Page("Joints", facts.units)
+    page = Page(_("Joints"), facts.units)
     x, y, wide, high = paper.inside
     lying = [view for view in views if view.wide >= view.high]
     standing = [view for view in views if view.wide < view.high]

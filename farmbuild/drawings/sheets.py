@@ -9,6 +9,7 @@ from farmbuild.drawings.pen import HEAD, LETTER, Layer, Line, Pen, Thing, wrappe
 from farmbuild.drawings.scales import Paper, scale_for, scale_text
 from farmbuild.drawings.view import Say, View
 from farmbuild.measure import UnitSystem
+from farmbuild.measure.speech import gettext_noop as _
 
 #: mm of paper under each view for its name, scale and bar, and around each view.
 _LABEL, _GAP = 13.0, 3.0
@@ -116,7 +117,9 @@ def fit_upright(view: View, box: Box, units: UnitSystem) -> int:
 
 def scales_text(page: Page) -> str:
     scales = {placed.scale for placed in page.views}
-    return scale_text(scales.pop(), page.units) if len(scales) == 1 else "at each view" if scales else "not to scale"
+    return (
+        scale_text(scales.pop(), page.units) if len(scales) == 1 else _("at each view") if scales else _("not to scale")
+    )
 
 
 def finished(pages: Sequence[Page], paper: Paper, block: Block) -> list[Sheet]:

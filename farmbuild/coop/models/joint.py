@@ -5,6 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.buying.models import PurchaseOrder
@@ -69,7 +70,7 @@ class JointOrder(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"Joint order {self.number}, {self.title}"
+        return gettext("Joint order %(number)s, %(title)s") % {"number": self.number, "title": self.title}
 
     def get_absolute_url(self) -> str:
         return reverse("coop:joint", args=[self.number])
@@ -176,7 +177,11 @@ class Handout(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} of {self.material} to {self.member}"
+        return gettext("%(quantity)s of %(material)s to %(member)s") % {
+            "quantity": self.quantity,
+            "material": self.material,
+            "member": self.member,
+        }
 
 
 class TakenOver(models.Model):

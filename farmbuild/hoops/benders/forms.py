@@ -143,7 +143,11 @@ class MakesForm(OrgForm):
         required=False,
         help_text=gettext_lazy("How far the swaged end slides in."),
     )
-    joint = forms.ChoiceField(label=gettext_lazy("Joint"), choices=JOINTS[:-1], required=False)
+    joint = forms.ChoiceField(
+        label=gettext_lazy("Joint"),
+        choices=[(value, gettext_lazy(words)) for value, words in JOINTS[:-1]],
+        required=False,
+    )
     post_span = LengthFormField(
         label=gettext_lazy("Span wanted between the posts"),
         minimum=INCH,
