@@ -34,6 +34,7 @@ TYPED = frozenset(
     address code condition contact first_name last_name name note problem reason reference source title username what
     disputed_why tax_name answer
     out_condition back_condition kept_at slug browser
+    corner_stake damage_reason exclusions how sent_how supplier_code told yield_source
     """.split()  # noqa: SIM905
 )
 #: It answers with no page of its own, and ends the walk.
@@ -208,7 +209,9 @@ def typed_names() -> list[str]:
             if field.name in TYPED and isinstance(field, CharField | TextField) and not field.choices
         ]
         for row in model._default_manager.values_list(*names) if names else ():
-            found |= {text for text in row if isinstance(text, str) and len(text) > 1}
+            # An address of several lines is shown line by line.
+            lines = {line for text in row if isinstance(text, str) for line in (text, *text.splitlines())}
+            found |= {text for text in lines if len(text) > 1}
     return sorted(found, key=len, reverse=True)
 
 
