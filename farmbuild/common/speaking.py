@@ -13,7 +13,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext, pgettext
 
 from farmbuild.measure import format_count, noun_for
-from farmbuild.measure.speech import Sentence, gettext_noop
+from farmbuild.measure.speech import Day, Sentence, gettext_noop
 
 #: What pages count, one and many; others are marked where they are named.
 NOUNS = (
@@ -25,6 +25,7 @@ NOUNS = (
     gettext_noop("minute"), gettext_noop("minutes"), gettext_noop("code"), gettext_noop("codes"),
     gettext_noop("lot"), gettext_noop("lots"), gettext_noop("screw"), gettext_noop("screws"),
     gettext_noop("houses"), gettext_noop("trip"), gettext_noop("trips"), gettext_noop("tasks"), gettext_noop("orders"),
+    gettext_noop("more house"), gettext_noop("more houses"), gettext_noop("more thing"), gettext_noop("more things"),
 )  # fmt: skip
 
 
@@ -99,7 +100,10 @@ def said(text: str) -> str:
     """What ``measure.speech`` marked, in the language of the page; other texts stay as they are."""
     if not text:
         return text
+    if isinstance(text, Day):
+        return said_day(text.day)
     if isinstance(text, Sentence):
-        values = {name: said(value) if isinstance(value, Sentence) else value for name, value in text.values.items()}
+        spoken = Sentence | Day
+        values = {name: said(value) if isinstance(value, spoken) else value for name, value in text.values.items()}
         return gettext(text.text) % values if values else gettext(text.text)
     return gettext(text)

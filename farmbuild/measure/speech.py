@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 
 
 def gettext_noop(text: str) -> str:
@@ -26,6 +27,14 @@ class Sentence(str):
 
     def __radd__(self, other: str) -> Sentence:
         return joined("", (other, self))
+
+
+class Day(str):
+    """A day in English, which a page says in the language of its reader."""
+
+    day: date
+
+    __slots__ = ("day",)
 
 
 def sentence(text: str, /, **values: object) -> Sentence:

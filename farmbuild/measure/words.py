@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from farmbuild.measure.numbers import format_count
-from farmbuild.measure.speech import joined, sentence
+from farmbuild.measure.speech import Day, joined, sentence
 
 #: Line ends and other control characters (Unicode: Cc, Zl, Zp), and those that turn the order of letters round.
 _ENDS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
@@ -41,7 +41,9 @@ def join_words(words: Iterable[str], last_by: str = "and") -> str:
 
 def format_day(day: date) -> str:
     """3 May 2027."""
-    return f"{day.day} {day:%B %Y}"
+    words = Day(f"{day.day} {day:%B %Y}")
+    words.day = day
+    return words
 
 
 def format_minutes(minutes: int) -> str:

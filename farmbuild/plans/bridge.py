@@ -317,7 +317,7 @@ def _why_offers(pk: int, inputs_digest: str, result_digest: str, _style: NumberS
     def money(amount: Decimal) -> str:
         return format_money(amount, season.buyer.currency)
 
-    return [(lines[one.offer.ref].description, buying_reasons.sentence(one, names, money)) for one in found]
+    return [(lines[one.offer.ref].description, buying_reasons.told(one, names, money)) for one in found]
 
 
 #: Houses named before a remark; the rest are counted.

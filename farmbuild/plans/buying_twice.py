@@ -7,7 +7,8 @@ from django.utils.translation import gettext
 
 from farmbuild.buying.incoming import line_name
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.measure import format_money, join_words
+from farmbuild.common.speaking import said_list
+from farmbuild.measure import format_money
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving.selectors import used_in_houses
@@ -22,11 +23,14 @@ def refuse_bought_twice(*, plan: Plan, season: bridge.Season, result: bridge.Sea
     if not bought:
         return
     if orders := _uncounted(plan, season, bought):
-        named = join_words(
-            [
-                f"order {order.number} to {order.supplier} ({format_money(order.total, order.currency)})"
-                for order in orders
-            ]
+        named = said_list(
+            gettext("order %(number)s to %(supplier)s (%(money)s)")
+            % {
+                "number": order.number,
+                "supplier": order.supplier,
+                "money": format_money(order.total, order.currency),
+            }
+            for order in orders
         )
         raise ValidationError(
             gettext(
@@ -41,7 +45,7 @@ def refuse_bought_twice(*, plan: Plan, season: bridge.Season, result: bridge.Sea
                 "%(given)s got materials after plan %(plan_number)s was worked out, and it would buy "
                 "them again. Plan again, and accept that plan."
             )
-            % {"given": join_words(given), "plan_number": plan.number}
+            % {"given": said_list(given), "plan_number": plan.number}
         )
 
 

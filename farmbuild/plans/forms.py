@@ -8,11 +8,11 @@ from typing import Any
 
 from django import forms
 from django.forms.models import ModelChoiceIterator
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.forms import OrgForm, RowsField
+from farmbuild.common.speaking import said_list
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import join_words
 from farmbuild.plans.selectors import cooperatives_of
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_of, sites_of
@@ -37,7 +37,7 @@ class HousesField(RowsField):
     widget = HouseTicks
 
     def label_from_instance(self, house: House) -> str:
-        return f"{house.name}, needed by {day(house.need_date)}"
+        return gettext("%(house)s, needed by %(day)s") % {"house": house.name, "day": day(house.need_date)}
 
 
 class NewPlanForm(OrgForm):
@@ -74,8 +74,8 @@ class NewPlanForm(OrgForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if names := cooperatives_of(organisation=self.organisation):
-            said = f"Of {join_words(names)}: what is open to you and no dearer than new. You fetch it."
-            self.fields["from_common"].help_text = said
+            words = gettext("Of %(names)s: what is open to you and no dearer than new. You fetch it.")
+            self.fields["from_common"].help_text = words % {"names": said_list(names)}
         else:
             del self.fields["from_common"]
         self.fields["houses"].queryset = houses_of(organisation=self.organisation)

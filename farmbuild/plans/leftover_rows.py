@@ -7,12 +7,19 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.lengths import length_text
+from farmbuild.common.speaking import said
 from farmbuild.common.strips import Part, strip
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.plans.bridge import Balance, Kind, Season, SeasonPlan
 
-SOURCES = {"lot": "not used", "bought": "rest of a pack", "cut": "left from cutting"}
+SOURCES = {
+    "lot": gettext_noop("not used"),
+    "bought": gettext_noop("rest of a pack"),
+    "cut": gettext_noop("left from cutting"),
+}
 
 
 @dataclass(frozen=True)
@@ -41,13 +48,18 @@ def rows_of(season: Season, plan: SeasonPlan) -> list[LeftRow]:
             quantity=row.quantity,
             place=sites.get(row.place, row.place),
             lot=row.lot,
-            what=f"{'Offcut' if row.offcut else 'Whole'}, {SOURCES[row.source]}",
+            what=_what(offcut=row.offcut, source=row.source),
             offcut=row.offcut,
             value=row.value,
             film=row.material in films,
         )
         for row in plan.leftovers
     ]
+
+
+def _what(*, offcut: bool, source: str) -> str:
+    what = gettext("Offcut, %(source)s") if offcut else gettext("Whole, %(source)s")
+    return what % {"source": said(SOURCES[source])}
 
 
 @dataclass(frozen=True)
@@ -69,10 +81,11 @@ def bars_of(every: Sequence[LeftRow], shown: Iterable[LeftRow], units: str) -> l
     for number, row in enumerate(shown, start=1):
         drawing: SafeString | str = ""
         if row.length:
-            said = length_text(row.length, units)
-            part = Part(Decimal(0), row.length, said, "end" if row.offcut else "cut")
-            words = f"{row.quantity} of {said}. {row.what}."
-            drawing = strip(f"l{number}", [part], [], longest[row.film], f"{row.material}, {said}", words)
+            size = length_text(row.length, units)
+            part = Part(Decimal(0), row.length, size, "end" if row.offcut else "cut")
+            told = {"quantity": row.quantity, "length": size, "what": row.what}
+            words = gettext("%(quantity)s of %(length)s. %(what)s.") % told
+            drawing = strip(f"l{number}", [part], [], longest[row.film], f"{row.material}, {size}", words)
         bars.append(Bar(row, drawing, not bars or bars[-1].row.material != row.material))
     return bars
 

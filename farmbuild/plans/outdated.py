@@ -9,9 +9,12 @@ from collections import defaultdict
 from collections.abc import Collection, Sequence
 
 from django.db.models import F, Q, QuerySet
+from django.utils.translation import gettext
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.common.compiled import compiled_once
+from farmbuild.common.speaking import said
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
@@ -21,9 +24,9 @@ from farmbuild.sites.selectors import houses_by_key
 
 #: What to do about an order of such a plan, by its state; what is received or cancelled is done with.
 ORDERS = {
-    PurchaseOrder.State.DRAFT: "not sent; plan again first",
-    PurchaseOrder.State.SENT: "sent as the house was",
-    PurchaseOrder.State.PART: "sent as the house was",
+    PurchaseOrder.State.DRAFT: gettext_noop("not sent; plan again first"),
+    PurchaseOrder.State.SENT: gettext_noop("sent as the house was"),
+    PurchaseOrder.State.PART: gettext_noop("sent as the house was"),
 }
 
 
@@ -92,9 +95,14 @@ def outdated_by(*, house: House) -> list[Outdated]:
         return []
     orders = PurchaseOrder.objects.filter(plan=plan, state__in=ORDERS).order_by("number")
     return [
-        Outdated(str(plan), plan.get_absolute_url(), "plan again", 0),
+        Outdated(str(plan), plan.get_absolute_url(), gettext("plan again"), 0),
         *(
-            Outdated(f"Order {order.number}", order.get_absolute_url(), ORDERS[PurchaseOrder.State(order.state)], 1)
+            Outdated(
+                gettext("Order %(number)s") % {"number": order.number},
+                order.get_absolute_url(),
+                said(ORDERS[PurchaseOrder.State(order.state)]),
+                1,
+            )
             for order in orders
         ),
     ]

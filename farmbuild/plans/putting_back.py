@@ -11,9 +11,11 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, Max, QuerySet, Sum
 from django.db.models.functions import Coalesce
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_lazy
 
-from farmbuild.measure import count_noun, format_count, join_words
+from farmbuild.common.speaking import said, said_count, said_list
+from farmbuild.measure import format_count
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.balance import HouseBalance, balances
@@ -29,11 +31,11 @@ from farmbuild.stock.reserving.services import lock_lots
 from farmbuild.stock.services import return_pieces
 
 #: What cannot be put back by one press, and what to do with it.
-BENT = "in hoops; use them for another house of the same recipe"
-CUT = "cut already; return what is whole on the page of its lot"
-CUT_HELD = "held to be cut; release the stick on the page of its hold"
-FOR_JOINTS = "held for joints; keep it where the sticks held for runs are shorter than the take-off's"
-CHANGED = "This has changed since the page was opened, so nothing was returned. See what is too much now."
+BENT = gettext_noop("in hoops; use them for another house of the same recipe")
+CUT = gettext_noop("cut already; return what is whole on the page of its lot")
+CUT_HELD = gettext_noop("held to be cut; release the stick on the page of its hold")
+FOR_JOINTS = gettext_noop("held for joints; keep it where the sticks held for runs are shorter than the take-off's")
+CHANGED = gettext_lazy("This has changed since the page was opened, so nothing was returned. See what is too much now.")
 #: What a hold of whole pieces is of.
 WHAT = ("purpose", "material", "length", "offcut")
 REASON = "Too much for the house as it is specified now"
@@ -65,7 +67,9 @@ class TooMuchRow:
             return self.refused
         if self.held and self.purpose in OF_JOINTS:
             return FOR_JOINTS
-        return "held; releasing frees it for others" if self.held else "issued whole; goes back to its lot"
+        if self.held:
+            return gettext_noop("held; releasing frees it for others")
+        return gettext_noop("issued whole; goes back to its lot")
 
 
 def too_much_rows(balance: HouseBalance, house: House) -> list[TooMuchRow]:
@@ -126,7 +130,7 @@ def put_back(*, organisation: Organisation, user: User, house: House, key: str) 
     if row.refused:
         raise ValidationError(
             gettext("%(quantity)s of %(row_name)s: %(refused)s.")
-            % {"quantity": count_noun(row.quantity, "piece"), "row_name": row.name, "refused": row.refused}
+            % {"quantity": said_count(row.quantity, "piece"), "row_name": row.name, "refused": said(row.refused)}
         )
     return _release(organisation, user, house, row) if row.held else _return(organisation, user, house, row)
 
@@ -156,8 +160,14 @@ def _return(organisation: Organisation, user: User, house: House, row: TooMuchRo
     for lot, quantity in went.items():
         if quantity:
             _return_to(organisation, user, locked[lot], quantity, house)
-    words = join_words(f"{format_count(n)} to {locked[lot]}, {locked[lot].place}" for lot, n in went.items() if n)
-    return f"{count_noun(row.quantity, 'piece')} of {row.name} returned: {words}."
+    words = said_list(
+        gettext("%(pieces)s to %(lot)s, %(place)s")
+        % {"pieces": format_count(n), "lot": locked[lot], "place": locked[lot].place}
+        for lot, n in went.items()
+        if n
+    )
+    pieces = said_count(row.quantity, "piece")
+    return gettext("%(pieces)s of %(what)s returned: %(words)s.") % {"pieces": pieces, "what": row.name, "words": words}
 
 
 def _of_purpose(house: House, purpose: str, out: Mapping[int, int]) -> dict[int, int]:
@@ -192,4 +202,5 @@ def _release(organisation: Organisation, user: User, house: House, row: TooMuchR
             )
     if left:
         raise ValidationError(CHANGED)
-    return f"{count_noun(row.quantity, 'piece')} of {row.name} are not held for {house.name} any more."
+    words = gettext("%(pieces)s of %(what)s are not held for %(house)s any more.")
+    return words % {"pieces": said_count(row.quantity, "piece"), "what": row.name, "house": house.name}

@@ -9,6 +9,7 @@ from farmbuild.buying.selectors import overtaken
 from farmbuild.catalogue.bridge import offer_input
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.common.compiled import compiled_once
+from farmbuild.measure.speech import sentence
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
@@ -131,8 +132,11 @@ def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> li
     for house, material in sorted({*before, *after}):
         more = after[house, material] - before[house, material]
         if house in houses and not 0 <= more <= given[house, material]:
-            what = "more" if more > 0 else "less"
-            sentences.append(f"{houses[house]} has {what} {names[material]} in it than it then had.")
+            told = {"house": houses[house], "material": names[material]}
+            if more > 0:
+                sentences.append(sentence("%(house)s has more %(material)s in it than it then had.", **told))
+            else:
+                sentences.append(sentence("%(house)s has less %(material)s in it than it then had.", **told))
     return sentences
 
 

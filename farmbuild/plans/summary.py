@@ -223,7 +223,7 @@ def more_than_needed(season: Season, plan: SeasonPlan) -> list[str]:
                 money=lambda amount: format_money(amount, season.buyer.currency),
             )
             if why:
-                found.append(f"{line.description}: {why}.")
+                found.append(f"{line.description}: {said(why)}.")
     return found
 
 
@@ -305,7 +305,7 @@ def gap_rows(season: Season, plan: SeasonPlan, *, offered: Collection[str]) -> l
                 length=longest.length,
                 quantity=sum(gap.quantity for gap in gaps),
                 houses=", ".join(dict.fromkeys(houses[gap.house] for gap in gaps)),
-                purposes=", ".join(dict.fromkeys(gap.purpose for gap in gaps)),
+                purposes=", ".join(dict.fromkeys(said(gap.purpose) for gap in gaps)),
                 reason=longest.reason if len(gaps) == 1 else _reason_of_all(longest, alone=alone is not None),
                 whole=alone is not None,
                 offered=code in offered,
@@ -318,7 +318,9 @@ def _reason_of_all(gap: Unmet, *, alone: bool) -> str:
     """Of what is bought whole or counted, a reason says how much one house lacks, which is not true of all of them."""
     if not alone and gap.length is not None:
         return gap.reason
-    return f"The yard has too few for all of them, and nobody offers it{' in this length' if alone else ''}."
+    if alone:
+        return gettext("The yard has too few for all of them, and nobody offers it in this length.")
+    return gettext("The yard has too few for all of them, and nobody offers it.")
 
 
 def offered_rows(gaps: Collection[GapRow]) -> int:

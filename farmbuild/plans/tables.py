@@ -35,7 +35,7 @@ class PlanTable(FarmTable):
     phone_words = {"number": gettext_lazy("Plan")}
 
     number = tables.Column(gettext_lazy("Plan"), attrs={"cell": {"class": "figure"}})
-    name = tables.Column()
+    name = tables.Column(gettext_lazy("Name"))
     phase = tables.Column(gettext_lazy("Phase"), order_by=("phase", "state"))
     as_of = DayColumn(verbose_name=gettext_lazy("As of"))
     house_count = QuantityColumn(verbose_name=gettext_lazy("Houses"))
@@ -56,7 +56,7 @@ class PlanTable(FarmTable):
     def render_phase(self, record: Plan) -> str:
         label = label_of(record, Phase(record.phase))
         if record.overtaken:
-            return f"{label}; a plan accepted later has its houses"
+            return gettext("%(label)s; a plan accepted later has its houses") % {"label": label}
         if record.pk in self.outdated:
             return render_to_string("plans/outdated_state.html", {"label": label})
         return label
@@ -88,7 +88,7 @@ class TriedOrderTable(FarmTable):
         return render_to_string("buying/late.html", {"late": value})
 
     def render_number(self, value: str) -> str:
-        return f"trial {value}"
+        return gettext("trial %(number)s") % {"number": value}
 
 
 class _RunColumn(tables.Column):
@@ -108,7 +108,7 @@ class TotalTable(FarmTable):
     phone_words = {"length": ""}
     phone_quiet = ("in_house", "from_yard", "to_buy", "missing")
 
-    material = tables.Column(accessor="material__name", orderable=False)
+    material = tables.Column(_("Material"), accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     use = tables.Column(gettext_lazy("Used"), accessor="whole", orderable=False)
     quantity = _RunColumn(gettext_lazy("Needed"))
@@ -119,10 +119,10 @@ class TotalTable(FarmTable):
 
     def render_use(self, record: Any) -> str:
         if record.run:
-            return "butted to runs"
+            return gettext("butted to runs")
         if record.length is None:
-            return "counted"
-        return "whole" if record.whole else "cut to length"
+            return gettext("counted")
+        return gettext("whole") if record.whole else gettext("cut to length")
 
 
 class HouseTable(FarmTable):
@@ -160,13 +160,16 @@ class HouseBalanceTable(FarmTable):
     phone_quiet = ("in_house", "held", "on_order", "to_find")
 
     purpose = tables.Column(_("For"), orderable=False)
-    material = tables.Column(accessor="material__name", orderable=False)
+    material = tables.Column(_("Material"), accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     needed = _RunColumn(gettext_lazy("Needed"))
     in_house = _RunColumn(gettext_lazy("In the house"))
     held = _RunColumn(gettext_lazy("Held in stock"))
     on_order = _RunColumn(gettext_lazy("Held on order"))
     to_find = _RunColumn(gettext_lazy("Still to find"))
+
+    def render_purpose(self, value: str) -> str:
+        return said(value)
 
 
 class TooMuchTable(FarmTable):
@@ -175,7 +178,7 @@ class TooMuchTable(FarmTable):
     phone = (("material", "quantity"), ("length", "purpose", "what", "press"))
     phone_words = {"length": ""}
 
-    material = tables.Column(accessor="name", orderable=False)
+    material = tables.Column(_("Material"), accessor="name", orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Too much"), orderable=False)
     purpose = tables.Column(gettext_lazy("Was for"), orderable=False)
@@ -185,6 +188,12 @@ class TooMuchTable(FarmTable):
     def __init__(self, *args: Any, house: House, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.house = house
+
+    def render_purpose(self, value: str) -> str:
+        return said(value)
+
+    def render_what(self, value: str) -> str:
+        return said(value)
 
     def render_press(self, record: Any) -> str:
         if record.refused:
@@ -198,7 +207,7 @@ class ShortfallTable(FarmTable):
     phone = (("material", "quantity"), ("length", "need_by", "supplier"))
     phone_words = {"length": "", "supplier": gettext_lazy("from")}
 
-    material = tables.Column(orderable=False)
+    material = tables.Column(_("Material"), orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Length of one"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Short"), orderable=False)
     need_by = DayColumn(verbose_name=gettext_lazy("Needed by"), orderable=False)
@@ -211,7 +220,7 @@ class GapTable(FarmTable):
     phone = (("material", "quantity"), ("length", "reason"))
     phone_words = {"quantity": gettext_lazy("Missing"), "length": gettext_lazy("Longest")}
 
-    material = tables.Column(orderable=False)
+    material = tables.Column(_("Material"), orderable=False)
     length = LengthColumn(verbose_name=gettext_lazy("Longest piece"), orderable=False)
     quantity = QuantityColumn(verbose_name=gettext_lazy("Cannot be bought"), orderable=False)
     houses = tables.Column(gettext_lazy("Houses"), orderable=False)
@@ -223,7 +232,7 @@ class GapTable(FarmTable):
         self.plan = plan
 
     def render_reason(self, record: Any) -> str:
-        return "An offer was added since. Plan again." if record.offered else record.reason
+        return gettext("An offer was added since. Plan again.") if record.offered else said(record.reason)
 
     def row_link(self, record: Any) -> str:
         back = reverse("plans:shortfall", args=[self.plan.number])
@@ -285,7 +294,7 @@ class BalanceTable(FarmTable):
     phone = (("material", "stock"), ("bought", "used", "kerf", "leftover", "scrap"))
     phone_quiet = ("bought", "used", "kerf", "leftover", "scrap")
 
-    material = tables.Column(orderable=False)
+    material = tables.Column(_("Material"), orderable=False)
     stock = _AmountColumn(gettext_lazy("In the yard"), "stock")
     bought = _AmountColumn(gettext_lazy("Bought"), "bought")
     used = _AmountColumn(gettext_lazy("In the houses"), "used")

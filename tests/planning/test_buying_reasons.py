@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 
 from farmbuild.planning.buying.model import best_offers
-from farmbuild.planning.buying.reasons import Reason, reasons, sentence, slips
+from farmbuild.planning.buying.reasons import Reason, reasons, slips, told
 from farmbuild.planning.inputs import Offer, Supplier
 from farmbuild.planning.netting.market import Item, Market
 from tests.planning.seasons import AS_OF, feet, offer
@@ -53,7 +53,7 @@ def test_a_slip_and_an_expired_offer_are_said() -> None:
     sellers = [supplier("a"), supplier("b"), supplier("c")]
     (reason,) = reasons({BOLT: {day(7): 10}}, offers, sellers, AS_OF, {"a:bolt": 10}, places=2)
     assert (reason.late, reason.dearer, reason.days) == ({day(7): 3}, Decimal(-10), 2)
-    said = sentence(reason, {"a": "Hollow Creek Pipe", "b": "Marsh Supply"}, lambda amount: f"{amount:.2f} USD")
+    said = told(reason, {"a": "Hollow Creek Pipe", "b": "Marsh Supply"}, lambda amount: f"{amount:.2f} USD")
     assert "slips by 3 days" in said and "Marsh Supply, 10.00 USD cheaper, 2 days later" in said
     assert "c: its offer ended on 31 January 2027" in said
 
@@ -79,7 +79,7 @@ def test_why_the_others_do_not_serve() -> None:
     assert (reason.quantity, reason.arrival, reason.need_by, reason.late) == (10, day(5), day(10), {})
     assert (reason.instead, reason.dearer, reason.days, reason.doubt) == ((offers[1],), 10, 5, 0)
     assert [o.supplier for o, _ in reason.refused] == ["c", "d"]
-    assert sentence(reason, {"b": "Marsh Supply"}, money) == (
+    assert told(reason, {"b": "Marsh Supply"}, money) == (
         "a: 10, there by 6 February 2027 (first need 11 February 2027). Next best: Marsh Supply, 10.00 USD dearer,"
         " 5 days later. c: not there before 22 February 2027; d: its offer ended on 31 January 2027."
     )
@@ -115,10 +115,10 @@ def test_packs_are_said_in_pieces_and_a_share_bought_elsewhere_counts() -> None:
 def test_a_reason_reads_as_it_is(change: dict[str, object], says: str) -> None:
     one, other = offer("a", "bolt", None, {1: "1"}), offer("a", "bolt", None, {1: "2"}, lead=8)
     base = Reason(one, 5, day(6), day(9), {}, (other, other), Decimal(10), 2, Decimal(0), ())
-    told = sentence(replace(base, **change), {}, money)
-    assert says in told
-    assert told.startswith("a: 5, there by 7 February 2027 (first need 10 February 2027).")
-    assert ("Not proven" in told) == ("doubt" in change)
+    words = told(replace(base, **change), {}, money)
+    assert says in words
+    assert words.startswith("a: 5, there by 7 February 2027 (first need 10 February 2027).")
+    assert ("Not proven" in words) == ("doubt" in change)
 
 
 def test_days_slip_only_for_what_is_on_offer() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from farmbuild.planning.buying.model import best_offers
-from farmbuild.planning.buying.reasons import reasons, sentence, slips
+from farmbuild.planning.buying.reasons import reasons, slips, told
 from farmbuild.planning.buying.sums import LineDays, order_by
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.season.availability import Way, last_order
@@ -48,7 +48,7 @@ def test_reasons_say_it() -> None:
     offers = [silent("unsaid", "bolt", None, {1: "1.00"}), offer("known", "bolt", None, {1: "2.00"}, lead=3)]
     suppliers = [supplier("known"), supplier("unsaid")]
     (reason,) = reasons({BOLT: {day(10): 5}}, offers, suppliers, AS_OF, {offers[0].ref: 5}, places=2)
-    said = sentence(reason, {}, str)
+    said = told(reason, {}, str)
     assert said.startswith("unsaid: 5, lead time not known (first need")
     assert "Next best: known" in said and "lead time not known." in said and "the same day" not in said
 

@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, format_day, join_words
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.buying.model import Choice, best_offers
 from farmbuild.planning.inputs import Offer, Supplier
 from farmbuild.planning.netting.market import Item, Market
@@ -134,33 +135,62 @@ def _refused(
         if (o.material, o.length) != item or o.ref in taken:
             continue
         if o.valid_until is not None and o.valid_until < market.as_of:
-            refused.append((o, f"its offer ended on {format_day(o.valid_until)}"))
+            refused.append((o, sentence("its offer ended on %(day)s", day=format_day(o.valid_until))))
         elif (there := market.arrival(o)) and there > day:
-            refused.append((o, f"not there before {format_day(there)}"))
+            refused.append((o, sentence("not there before %(day)s", day=format_day(there))))
     return tuple(refused)
 
 
-def sentence(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal], str]) -> str:
+def told(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal], str]) -> str:
     """The reason in plain English; ``names`` of suppliers by code, ``money`` as it is to be read. Before tax."""
     o = reason.offer
-    words = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, {_there(reason.arrival)}"
-    words += f" (first need {format_day(reason.need_by)})."
+    parts = [
+        sentence(
+            "%(supplier)s: %(quantity)s, %(there)s (first need %(day)s).",
+            supplier=names.get(o.supplier, o.supplier),
+            quantity=reason.quantity,
+            there=_there(reason.arrival),
+            day=format_day(reason.need_by),
+        )
+    ]
     for day, late in reason.late.items():
-        words += f" The need of {format_day(day)} slips by {count_noun(late, 'day')}."
+        slip = {"day": format_day(day), "days": count_noun(late, "day")}
+        parts.append(sentence("The need of %(day)s slips by %(days)s.", **slip))
     if reason.dearer is None:
-        words += " No other offer can serve."
+        parts.append(sentence("No other offer can serve."))
     else:
         who = join_words(dict.fromkeys(names.get(i.supplier, i.supplier) for i in reason.instead))
-        worth = f"{money(abs(reason.dearer))} {'dearer' if reason.dearer > 0 else 'cheaper'}"
-        days = reason.days or 0
-        when = "the same day" if not days else f"{count_noun(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
-        if reason.days is None:
-            when = "lead time not known"
-        words += f" Next best: {who}, {worth if reason.dearer else 'as dear'}, {when}."
+        worth, when = _worth(reason.dearer, money), _when(reason.days)
+        parts.append(sentence("Next best: %(who)s, %(worth)s, %(when)s.", who=who, worth=worth, when=when))
     if reason.refused:
-        words += " " + "; ".join(f"{names.get(o.supplier, o.supplier)}: {why}" for o, why in reason.refused) + "."
-    return words if reason.proven else words + f" Not proven: the difference may be off by {money(reason.doubt)}."
+        refused = (
+            sentence("%(supplier)s: %(why)s", supplier=names.get(o.supplier, o.supplier), why=why)
+            for o, why in reason.refused
+        )
+        parts.append(joined("; ", refused) + ".")
+    if not reason.proven:
+        off = money(reason.doubt)
+        parts.append(sentence("Not proven: the difference may be off by %(money)s.", money=off))
+    return joined(" ", parts)
+
+
+def _worth(dearer: Decimal, money: Callable[[Decimal], str]) -> str:
+    if not dearer:
+        return sentence("as dear")
+    if dearer > 0:
+        return sentence("%(money)s dearer", money=money(dearer))
+    return sentence("%(money)s cheaper", money=money(-dearer))
+
+
+def _when(days: int | None) -> str:
+    if days is None:
+        return sentence("lead time not known")
+    if not days:
+        return sentence("the same day")
+    if days > 0:
+        return sentence("%(days)s later", days=count_noun(days, "day"))
+    return sentence("%(days)s sooner", days=count_noun(-days, "day"))
 
 
 def _there(day: date | None) -> str:
-    return f"there by {format_day(day)}" if day else "lead time not known"
+    return sentence("there by %(day)s", day=format_day(day)) if day else sentence("lead time not known")

@@ -10,10 +10,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.bars import Bar, bars
+from farmbuild.common.speaking import said_count, said_list
 from farmbuild.hoops.batches.services import HOOPS
-from farmbuild.measure import count_noun, join_words
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import Season, SeasonPlan
 from farmbuild.plans.chances.bridge import SEASONS, WANTED, Chance, Waits, chances
@@ -99,8 +100,14 @@ def chances_shown(*, organisation: Organisation, season: Season, result: SeasonP
         rows=rows,
         picture=_picture(found, {ref: house.name for ref, house in houses.items()}),
         leads=[LeadRow(names[code], min(days), max(days), len(recorded.get(code, ()))) for code, days in leads.items()],
-        spoil="" if spoil is None else f"{int(spoil * 100)} of 100 sticks were spoilt in bending",
+        spoil=_spoilt(spoil),
     )
+
+
+def _spoilt(share: Fraction | None) -> str:
+    if share is None:
+        return ""
+    return gettext("%(spoilt)s of 100 sticks were spoilt in bending") % {"spoilt": int(share * 100)}
 
 
 def _promised(season: Season, result: SeasonPlan) -> dict[str, int]:
@@ -170,11 +177,16 @@ def _picture(found: list[Chance], names: dict[str, str]) -> SafeString | str:
     if not found:
         return ""
     least = sorted(found, key=lambda one: (one.share, names[one.house]))[:SHOWN]
-    told = [(names[one.house], float(one.share), f"{int(one.share * 100)} of 100") for one in least]
+    told = [
+        (names[one.house], float(one.share), gettext("%(chance)s of 100") % {"chance": int(one.share * 100)})
+        for one in least
+    ]
     more = len(found) - len(told)
-    title = "Chance of having all materials in time" + (f"; {count_noun(more, 'house')} more are surer" if more else "")
+    title = gettext("Chance of having all materials in time")
+    if more:
+        title = gettext("%(title)s; %(houses)s more are surer") % {"title": title, "houses": said_count(more, "house")}
     return bars(
         [Bar(name, share, 1 - share, words) for name, share, words in told],
         title,
-        join_words([f"{name}: {words}" for name, _, words in told]),
+        said_list([f"{name}: {words}" for name, _, words in told]),
     )

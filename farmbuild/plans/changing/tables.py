@@ -7,19 +7,21 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import said, said_count
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.plans.house_changes import Kind, Row
 
 WHAT = {
-    Kind.MORE: "more to order",
-    Kind.DRAFT: "less: not sent, cancelled with its draft",
-    Kind.SENT: "less: ask to leave it out",
-    Kind.YARD: "lies over in the yard, free again",
-    Kind.ASK: "more of common stock: asked for",
-    Kind.WITHDRAW: "less of common stock: withdrawn",
+    Kind.MORE: gettext_noop("more to order"),
+    Kind.DRAFT: gettext_noop("less: not sent, cancelled with its draft"),
+    Kind.SENT: gettext_noop("less: ask to leave it out"),
+    Kind.YARD: gettext_noop("lies over in the yard, free again"),
+    Kind.ASK: gettext_noop("more of common stock: asked for"),
+    Kind.WITHDRAW: gettext_noop("less of common stock: withdrawn"),
 }
 
 
@@ -51,17 +53,17 @@ class ChangeTable(FarmTable):
         return reverse("buying:order", args=[record.order]) if record.order else None
 
     def render_material(self, record: Row) -> str:
-        return self.names.get(record.material, record.material) if record.material else "Delivery"
+        return self.names.get(record.material, record.material) if record.material else gettext("Delivery")
 
     def render_what(self, value: Kind) -> str:
-        return WHAT[value]
+        return said(WHAT[value])
 
     def render_days(self, record: Row) -> str:
         if record.kind is Kind.SENT:
-            return f"due {day(record.day)}"
+            return gettext("due %(day)s") % {"day": day(record.day)}
         if record.day is None:
             return "–"
-        late = (
-            f", {record.late_days} day{'' if record.late_days == 1 else 's'} late" if record.late_days else ", in time"
-        )
-        return f"{day(record.day)}{late}"
+        if not record.late_days:
+            return gettext("%(day)s, in time") % {"day": day(record.day)}
+        days = said_count(record.late_days, "day")
+        return gettext("%(day)s, %(days)s late") % {"day": day(record.day), "days": days}

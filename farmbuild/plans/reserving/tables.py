@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import said
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.tables import ReservationTable
@@ -41,6 +42,8 @@ class HouseReservationTable(ReservationTable):
     def render_purpose(self, record: Reservation) -> str:
         if record.house_id != self.house.pk:
             own = {piece.purpose for piece in record.pieces.all() if piece.house_id == self.house.pk}
-            return f"{', '.join(sorted(own))}: pieces of sticks that {record.house} holds"
+            purposes = ", ".join(said(purpose) for purpose in sorted(own))
+            words = gettext("%(purposes)s: pieces of sticks that %(house)s holds")
+            return words % {"purposes": purposes, "house": record.house}
         others = for_whom(record).removeprefix(record.house.name)
-        return f"{record.purpose}{others}"
+        return f"{said(record.purpose)}{others}"

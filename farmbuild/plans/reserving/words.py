@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_count
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import count_noun
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.words import material_of
 from farmbuild.stock.words import noun_of
@@ -15,8 +17,9 @@ def things(row: Reservation, count: int | None = None) -> str:
     """3 sticks of 1-3/8 rail; the length stands beside it."""
     offcut = bool(row.lot and row.lot.offcut)
     quantity = row.quantity if count is None else count
-    return f"{count_noun(quantity, noun_of(material_of(row), offcut=offcut))} of {material_of(row)}"
+    pieces = said_count(quantity, noun_of(material_of(row), offcut=offcut))
+    return gettext("%(pieces)s of %(what)s") % {"pieces": pieces, "what": material_of(row)}
 
 
 def there(when: date | None) -> str:
-    return "in the yard now" if when is None else f"due {day(when)}"
+    return gettext("in the yard now") if when is None else gettext("due %(day)s") % {"day": day(when)}

@@ -8,7 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.common.speaking import said_day
-from farmbuild.measure import UnitSystem, format_length, format_money, join_words
+from farmbuild.measure import UnitSystem, format_day, format_length, format_money, join_words
+from farmbuild.measure.speech import gettext_noop, sentence
 from farmbuild.planning.advice.buying import Buying, NoLeast, OneLength, Wait, buying_advice
 from farmbuild.planning.advice.changes import BY_FIELD, Change, changed
 from farmbuild.planning.advice.proof import Saving, savings
@@ -55,9 +56,9 @@ class Move:
 
 def move_of(change: Change | Wait, house: str) -> Move:
     if isinstance(change, Wait):
-        return Move("need_date", "day", change.was[change.houses.index(house)], change.until)
+        return Move("need_date", gettext_noop("day"), change.was[change.houses.index(house)], change.until)
     field = change.field
-    return Move(field, BY_NAME[field].called, change.old, change.new, BY_FIELD[field].along)
+    return Move(field, BY_NAME[field].said, change.old, change.new, BY_FIELD[field].along)
 
 
 def caution_of(change: Change | Buying) -> str:
@@ -65,9 +66,9 @@ def caution_of(change: Change | Buying) -> str:
         case Change():
             return BY_FIELD[change.field].caution
         case Wait():
-            return "Crews and customers have to be able to wait so long."
+            return gettext_noop("Crews and customers have to be able to wait so long.")
         case NoLeast():
-            return "Ask the supplier first. The order can be sent only once they agree."
+            return gettext_noop("Ask the supplier first. The order can be sent only once they agree.")
     return ""
 
 
@@ -121,16 +122,16 @@ def title_of(change: Change | Buying, season: Season) -> str:
     match change:
         case OneLength(material, length):
             names = {one.code: one.name for one in season.materials}
-            return f"only {format_length(length, units)} of {names.get(material, material)}"
+            what = names.get(material, material)
+            return sentence("only %(length)s of %(what)s", length=format_length(length, units), what=what)
         case Wait(_, _, until):
-            return f"materials on {said_day(until)} instead of sooner"
+            return sentence("materials on %(day)s instead of sooner", day=format_day(until))
         case NoLeast(supplier, least):
             names = {one.code: one.name for one in season.suppliers}
-            return (
-                f"no least order at {names.get(supplier, supplier)}, now {format_money(least, season.buyer.currency)}"
-            )
+            who, now = names.get(supplier, supplier), format_money(least, season.buyer.currency)
+            return sentence("no least order at %(supplier)s, now %(money)s", supplier=who, money=now)
     new, old = format_length(change.new, units), format_length(change.old, units)
-    return f"{BY_NAME[change.field].called} {new} instead of {old}"
+    return sentence("%(field)s %(new)s instead of %(old)s", field=BY_NAME[change.field].said, new=new, old=old)
 
 
 def houses_in_words(change: Change | Buying, season: Season) -> str:

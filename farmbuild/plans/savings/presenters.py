@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.bars import Bar, bars
-from farmbuild.measure import UnitSystem, count_noun, format_length, format_money, join_words
+from farmbuild.common.speaking import said, said_count, said_list
+from farmbuild.measure import UnitSystem, format_length, format_money
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan, PlanSavings
 from farmbuild.plans.savings.bridge import (
@@ -72,7 +74,7 @@ def savings_shown(*, search: PlanSavings, season: Season, organisation: Organisa
     told = [(row.title, row.saved, format_money(row.saved, organisation.currency)) for row in rows[:SHOWN]]
     picture = bars(
         [Bar(title, 0.0, float(saved), money) for title, saved, money in told],
-        "What each change saves",
+        gettext("What each change saves"),
         "; ".join(f"{title}: {money}" for title, _, money in told),
     )
     return SavingsShown(rows, picture, **others)
@@ -90,15 +92,15 @@ def _others(search: PlanSavings, season: Season, first: int) -> dict[str, list[S
 
 
 def _row(n: int, one: Saving, season: Season) -> SavingRow:
-    title = title_of(one.change, season)
+    title = said(title_of(one.change, season))
     return SavingRow(
         row=n,
         title=title[:1].upper() + title[1:],
         saved=one.saved,
-        houses=houses_in_words(one.change, season),
+        houses=said(houses_in_words(one.change, season)),
         bought=_bought(one, season),
         left=one.left,
-        caution=caution_of(one.change),
+        caution=said(caution_of(one.change)),
     )
 
 
@@ -106,11 +108,12 @@ def _bought(one: Saving, season: Season) -> str:
     """'10 fewer of EMT 3/4 10'; 2 more of ...'"""
     names = {material.code: material.name for material in season.materials}
 
-    def said(material: str, length: Decimal | None, n: int) -> str:
+    def told(material: str, length: Decimal | None, n: int) -> str:
         long = f", {format_length(length, UnitSystem(season.buyer.units))}" if length else ""
-        return f"{count_noun(abs(n), 'piece')} {'fewer' if n > 0 else 'more'} of {names[material]}{long}"
+        words = gettext("%(pieces)s fewer of %(what)s") if n > 0 else gettext("%(pieces)s more of %(what)s")
+        return words % {"pieces": said_count(abs(n), "piece"), "what": f"{names[material]}{long}"}
 
-    return join_words([said(*row) for row in sorted(one.fewer, key=lambda row: -row[2])])
+    return said_list([told(*row) for row in sorted(one.fewer, key=lambda row: -row[2])])
 
 
 def tried_shown(plan: Plan, season: Season) -> dict[str, str]:
@@ -119,7 +122,7 @@ def tried_shown(plan: Plan, season: Season) -> dict[str, str]:
         return {}
     change = change_of(plan.tried)
     return {
-        "title": title_of(change, season),
-        "houses": houses_in_words(change, season),
-        "caution": caution_of(change),
+        "title": said(title_of(change, season)),
+        "houses": said(houses_in_words(change, season)),
+        "caution": said(caution_of(change)),
     }

@@ -18,6 +18,7 @@ from farmbuild.common.long_work import (
     try_again,
     wait_anew,
 )
+from farmbuild.common.speaking import said
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
@@ -158,13 +159,18 @@ def change_houses_as_tried(*, organisation: Organisation, user: User, plan: Plan
     for slug in change.houses:
         house = houses.get(slug)
         if house is None or house.archived_at or house.site.archived_at:
-            problems.append(f"{house.name if house else slug} is no longer there.")
+            problems.append(gettext("%(house)s is no longer there.") % {"house": house.name if house else slug})
             continue
         move = move_of(change, slug)
         now = getattr(house, move.field)
         if now not in (move.old, move.new):
             problems.append(
-                f"{house.name} has another {move.label} now, {move.said(now, organisation.unit_system)}. Plan again."
+                gettext("%(house)s has another %(field)s now, %(value)s. Plan again.")
+                % {
+                    "house": house.name,
+                    "field": said(move.label),
+                    "value": move.said(now, organisation.unit_system),
+                }
             )
         elif now == move.old:
             done.append((house, move))

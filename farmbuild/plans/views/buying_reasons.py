@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext_lazy
 
 from farmbuild.common.paging import paged
+from farmbuild.common.speaking import said
 from farmbuild.common.tables import FarmTable
 from farmbuild.plans import bridge, summary
 from farmbuild.plans.models import Plan
@@ -23,7 +24,7 @@ class WhyTable(FarmTable):
 
 @of_ready_plan
 def why(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    rows = [{"material": bought, "why": why} for bought, why in bridge.why_offers(plan)]
+    rows = [{"material": bought, "why": said(why)} for bought, why in bridge.why_offers(plan)]
     table = WhyTable(rows)
     paged(request, table, rows=ROWS_A_PAGE)
     context = {
