@@ -130,23 +130,23 @@ def said_deed(deed: str) -> str:
 
 def said_name(word: str) -> str:
     """Of a column or a table; one that no table has any more stays as it is kept."""
-    return gettext(word) if word in _names() else word
+    return gettext(word) if word in names() else word
 
 
 def said_choice(kind: str, label: str, word: str) -> str:
     """``word``, where the column offers it; it may as well be one that somebody typed."""
-    return gettext(word) if word in _choices().get((kind, label), ()) else word
+    return gettext(word) if word in choices().get((kind, label), ()) else word
 
 
 @cache
-def _names() -> frozenset[str]:
+def names() -> frozenset[str]:
     with as_kept():
         columns = (kept.label(name) for kept in KEPT.values() for name in (*kept.names, *kept.many))
         return frozenset([MORE, *columns, *(kept.title for kept in KEPT.values())])
 
 
 @cache
-def _choices() -> dict[tuple[str, str], set[str]]:
+def choices() -> dict[tuple[str, str], set[str]]:
     """By kind of record and label of the column."""
     found: dict[tuple[str, str], set[str]] = {}
     with as_kept():

@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 
 from farmbuild.common.season_line import BarLine, BarRow
 from farmbuild.measure import format_count
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.ledger_selectors import moves_by_day
@@ -19,6 +20,8 @@ from farmbuild.stock.models import Movement
 
 #: So many of the newest movements are drawn.
 MOST = 1_000
+#: What is counted here, one and many.
+NOUNS = (gettext_noop("movement"), gettext_noop("movements"))
 
 
 def ledger_line(*, organisation: Organisation, rows: QuerySet[Movement], count: int) -> BarLine:
@@ -27,7 +30,7 @@ def ledger_line(*, organisation: Organisation, rows: QuerySet[Movement], count: 
 
     def row(name: str, fits: Callable[[int], bool]) -> BarRow:
         times: Counter[date] = Counter(timezone.localtime(at).date() for at, quantity in moved if fits(quantity))
-        return BarRow(name, tuple(sorted(times.items())), "movement")
+        return BarRow(name, tuple(sorted(times.items())), NOUNS[0])
 
     title = (
         gettext("Movements by day")
@@ -38,4 +41,4 @@ def ledger_line(*, organisation: Organisation, rows: QuerySet[Movement], count: 
         row(gettext("Came in"), lambda quantity: quantity > 0),
         row(gettext("Went out"), lambda quantity: quantity < 0),
     ]
-    return BarLine(title, both, today_of(organisation=organisation), "movements of a day")
+    return BarLine(title, both, today_of(organisation=organisation), gettext("movements of a day"))

@@ -14,6 +14,7 @@ from django.utils import translation
 
 from farmbuild.common import remembered
 from farmbuild.common.terms import finder
+from farmbuild.history.words import choices, names
 
 OPEN, SHUT = "⟦", "⟧"
 #: Languages, each by its own name, what nobody reads as words, and what the page says is named as the standards do.
@@ -37,7 +38,10 @@ _STAYS = frozenset({"mm", "ft", "in", "mph", "km", "USD", "EUR", "Español", "fa
 @contextmanager
 def marked() -> Iterator[None]:
     """Whatever is put into a language stands in marks, and outside of them whatever is put into that."""
-    # Terms are looked for by what they are without marks; what is drawn once is drawn anew.
+    # Terms, and what the history has kept, are looked for by what they are without marks; what is drawn once is drawn
+    # anew.
+    names()
+    choices()
     for language, _ in settings.LANGUAGES:
         with translation.override(language):
             finder()
@@ -45,8 +49,8 @@ def marked() -> Iterator[None]:
     def mark(real: Any) -> Any:
         return lambda *given: OPEN + _PLACE.sub(rf"{SHUT}\g<0>{OPEN}", real(*given)) + SHUT
 
-    names = ("gettext", "ngettext", "pgettext", "npgettext")
-    marks = {name: mark(getattr(translation._trans, name)) for name in names}
+    asked = ("gettext", "ngettext", "pgettext", "npgettext")
+    marks = {name: mark(getattr(translation._trans, name)) for name in asked}
     drawn = patch.object(remembered, "get_language", lambda: f"marked {translation.get_language()}")
     with patch.multiple(translation._trans, **marks), drawn:
         yield

@@ -8,10 +8,12 @@ from datetime import date
 
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.common.markup import markup
 from farmbuild.common.season_line.axis import Axis, share
-from farmbuild.measure import count_noun, format_count, format_day
+from farmbuild.common.speaking import said_count, said_day
+from farmbuild.measure import format_count
 
 #: A bar of the busiest day reaches this high, in hundredths of the row; below its foot is the row's line.
 _TOP, _FOOT = 12.0, 86.0
@@ -37,9 +39,14 @@ class BarRow:
     def said(self) -> str:
         """The busiest days in words, the first first."""
         busiest = sorted(sorted(self.times, key=lambda one: -one[1])[:_SAID])
-        listed = ", ".join(f"{format_count(number)} on {format_day(day)}" for day, number in busiest)
-        words = f"{self.name}: {count_noun(sum(n for _, n in self.times), self.noun)}"
-        return f"{words}, most of them {listed}." if listed else f"{self.name}: none."
+        if not busiest:
+            return gettext("%(name)s: none.") % {"name": self.name}
+        listed = ", ".join(
+            gettext("%(number)s on %(day)s") % {"number": format_count(number), "day": said_day(day)}
+            for day, number in busiest
+        )
+        words = {"name": self.name, "all": said_count(sum(n for _, n in self.times), self.noun), "listed": listed}
+        return gettext("%(name)s: %(all)s, most of them %(listed)s.") % words
 
 
 @dataclass(frozen=True)
@@ -76,7 +83,8 @@ class BarLine:
             '<svg class="sample" aria-hidden="true">'
             '<rect class="times" x="45%" y="20%" width="10%" height="66%"/></svg>'
         )
-        return [(shown, f"{self.meaning}, at most {format_count(most)}")]
+        words = {"meaning": self.meaning, "most": format_count(most)}
+        return [(shown, gettext("%(meaning)s, at most %(most)s") % words)]
 
     def _strip(self, row: BarRow, most: int) -> SafeString:
         wide = 100 / self.axis.days
@@ -89,7 +97,7 @@ class BarLine:
                     share(_FOOT - (_FOOT - _TOP) * number / most),
                     share(0.76 * wide),
                     share((_FOOT - _TOP) * number / most),
-                    f"{count_noun(number, row.noun)} on {format_day(day)}",
+                    gettext("%(number)s on %(day)s") % {"number": said_count(number, row.noun), "day": said_day(day)},
                 )
                 for day, number in row.times
             ),

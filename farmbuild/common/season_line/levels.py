@@ -8,11 +8,13 @@ from datetime import date
 
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, pgettext
 
 from farmbuild.common.markup import markup
 from farmbuild.common.season_line.axis import Axis, share, short_day
 from farmbuild.common.season_line.rows import OPEN_ROWS, Sign, sample, sign_sample
-from farmbuild.measure import format_count, format_day, format_signed
+from farmbuild.common.speaking import said_day
+from farmbuild.measure import format_count, format_signed
 
 #: Where the highest and the lowest level stand, in hundredths of the height.
 _TOP, _LOW = 30.0, 82.0
@@ -52,18 +54,13 @@ class Level:
         """All that is drawn, in words."""
 
         def listed(some: Sequence[tuple[date, int]]) -> str:
-            return ", ".join(f"{format_count(pieces)} on {format_day(day)}" for day, pieces in some)
+            return ", ".join(_on(pieces, day) for day, pieces in some)
 
-        levels = ", ".join(
-            f"{format_count(-pieces)} short on {format_day(day)}"
-            if pieces < 0
-            else f"{format_count(pieces)} on {format_day(day)}"
-            for day, pieces in self.ends
-        )
-        parts = [f"There at the end of the day: {levels}"]
-        parts += [
-            f"{what}: {listed(some)}" for what, some in (("Comes", self.arrivals), ("Needed", self.needs)) if some
-        ]
+        parts = [gettext("There at the end of the day: %(levels)s") % {"levels": listed(self.ends)}]
+        if self.arrivals:
+            parts.append(gettext("Comes: %(days)s") % {"days": listed(self.arrivals)})
+        if self.needs:
+            parts.append(gettext("Needed: %(days)s") % {"days": listed(self.needs)})
         return ". ".join(parts) + "."
 
 
@@ -101,17 +98,17 @@ class LevelLine:
 
     @property
     def legend(self) -> list[tuple[SafeString, str]]:
-        found = [(sample("level"), "pieces there"), (sample("zero"), "none there")]
+        found = [(sample("level"), gettext("pieces there")), (sample("zero"), gettext("none there"))]
         if any(row.short_on for row in self.rows):
-            found.append((sample("level short"), "missing"))
+            found.append((sample("level short"), gettext("missing")))
         if any(row.alone for row in self.rows):
-            found.append((sample("level dash"), "if nothing more came"))
+            found.append((sample("level dash"), gettext("if nothing more came")))
         if any(row.arrivals for row in self.rows):
             found.append((sign_sample(Sign.DELIVERY), Sign.DELIVERY.meaning))
         if any(row.needs for row in self.rows):
             found.append((SafeString(
                 '<svg class="sample" aria-hidden="true"><line class="need" x1="50%" y1="40%" x2="50%" y2="90%"/></svg>'
-            ), "needed"))  # fmt: skip
+            ), pgettext("of pieces", "needed")))  # fmt: skip
         return found
 
     def _strip(self, row: Level) -> SafeString:
@@ -177,9 +174,9 @@ class LevelLine:
     def _needs(self, row: Level, zero: float) -> SafeString:
         return format_html_join(
             "",
-            '<svg class="flag" x="{}" y="{}"><title>Needed {}: {}</title><path class="need" d="M0 0V7"/></svg>',
+            '<svg class="flag" x="{}" y="{}"><title>{}</title><path class="need" d="M0 0V7"/></svg>',
             (
-                (share(self.axis.at(day)), share(zero), format_day(day), format_count(pieces))
+                (share(self.axis.at(day)), share(zero), _dated(gettext("Needed %(day)s: %(pieces)s"), day, pieces))
                 for day, pieces in row.needs
             ),
         )
@@ -187,9 +184,14 @@ class LevelLine:
     def _arrivals(self, row: Level, zero: float) -> SafeString:
         return format_html_join(
             "",
-            '<svg class="flag" x="{}" y="{}"><title>Comes {}: {}</title><path class="delivery" d="{}"/></svg>',
+            '<svg class="flag" x="{}" y="{}"><title>{}</title><path class="delivery" d="{}"/></svg>',
             (
-                (share(self.axis.at(day)), share(zero), format_day(day), format_count(pieces), Sign.DELIVERY.path)
+                (
+                    share(self.axis.at(day)),
+                    share(zero),
+                    _dated(gettext("Comes %(day)s: %(pieces)s"), day, pieces),
+                    Sign.DELIVERY.path,
+                )
                 for day, pieces in row.arrivals
             ),
         )
@@ -200,11 +202,22 @@ class LevelLine:
         # The day itself ends short, so its mark stands where it begins.
         at = self.axis.at(row.short_on)
         right = at > 50
+        words = gettext("short %(day)s") % {"day": short_day(row.short_on)}
         return markup(
             '<line class="short-day" x1="{0}" y1="0" x2="{0}" y2="100%"/>'
-            '<text class="short {1}" x="{0}" dx="{2}" y="1em">short {3}</text>',
-            share(at), "end" if right else "start", -4 if right else 4, short_day(row.short_on),
+            '<text class="short {1}" x="{0}" dx="{2}" y="1em">{3}</text>',
+            share(at), "end" if right else "start", -4 if right else 4, words,
         )  # fmt: skip
+
+
+def _on(pieces: int, day: date) -> str:
+    if pieces < 0:
+        return _dated(gettext("%(pieces)s short on %(day)s"), day, -pieces)
+    return _dated(gettext("%(pieces)s on %(day)s"), day, pieces)
+
+
+def _dated(words: str, day: date, pieces: int) -> str:
+    return words % {"day": said_day(day), "pieces": format_count(pieces)}
 
 
 def _figure(pieces: int) -> str:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import date
 
+from django.utils.translation import gettext
+
 from farmbuild.common.season_line import Level, LevelLine
-from farmbuild.measure import count_noun, format_count
+from farmbuild.common.speaking import said_count
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.bridge import Cause
 from farmbuild.plans.availability.selectors import Thing
@@ -36,19 +39,25 @@ def levels_of(
 ) -> LevelLine:
     """A row a thing, its link to it day by day; ``large``: the one that the page is about."""
     rows = [_level(thing, name_of(thing, organisation), link(thing), large=thing is large) for thing in things]
-    title = "What is there of each material, day by day"
+    title = gettext("What is there of each material, day by day")
     if large:
-        return LevelLine(f"{name_of(large, organisation)}: pieces there by day", rows, today, noun="length")
+        name = gettext("%(material)s: pieces there by day") % {"material": name_of(large, organisation)}
+        return LevelLine(name, rows, today, noun="length")
     return LevelLine(title, rows, today)
 
 
 def _level(thing: Thing, name: str, href: str, *, large: bool) -> Level:
     out = thing.outlook
     if out.short_on:
-        note = f"{count_noun(out.most_short, noun_of(thing.material, offcut=False))} short"
+        missing = said_count(out.most_short, noun_of(thing.material, offcut=False))
+        note = gettext("%(missing)s short") % {"missing": missing}
+    elif len(out.steps) > 1:
+        note = gettext("%(now)s now, %(left)s left") % {
+            "now": format_count(thing.on_hand),
+            "left": format_count(out.balance),
+        }
     else:
-        left = f", {format_count(out.balance)} left" if len(out.steps) > 1 else ""
-        note = f"{format_count(thing.on_hand)} now{left}"
+        note = gettext("%(now)s now") % {"now": format_count(thing.on_hand)}
     ends, alone = _by_day(thing)
     coming, taken = _sums(thing, Cause.INCOMING), _sums(thing, Cause.RESERVED, Cause.DEMAND)
     return Level(

@@ -9,8 +9,9 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import said_count
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import format_count, format_signed
@@ -20,10 +21,10 @@ from farmbuild.plans.availability.selectors import Thing
 from farmbuild.plans.models import Plan
 
 CAUSES = {
-    Cause.ON_HAND: "On hand",
-    Cause.INCOMING: "Comes",
-    Cause.RESERVED: "Held",
-    Cause.DEMAND: "Needed, not ordered",
+    Cause.ON_HAND: gettext_lazy("On hand"),
+    Cause.INCOMING: gettext_lazy("Comes"),
+    Cause.RESERVED: gettext_lazy("Held"),
+    Cause.DEMAND: gettext_lazy("Needed, not ordered"),
 }
 
 
@@ -32,9 +33,10 @@ def _query(*, thing: Thing, plan: Plan | None) -> str:
     return urlencode(parts | ({"plan": plan.number} if plan else {}))
 
 
-def _cover(cover: Cover) -> tuple[str, str, str, str, str]:
-    what, on = ("order", f"comes {day(cover.day)}") if cover.sent else ("draft", f"send by {day(cover.day)}")
-    return cover.url, what, cover.order, cover.supplier, on
+def _cover(cover: Cover) -> tuple[str, str, str, str]:
+    words = gettext("order %(order)s") if cover.sent else gettext("draft %(order)s")
+    on = gettext("comes %(day)s") if cover.sent else gettext("send by %(day)s")
+    return cover.url, words % {"order": cover.order}, cover.supplier, on % {"day": day(cover.day)}
 
 
 class ThingTable(FarmTable):
@@ -53,7 +55,9 @@ class ThingTable(FarmTable):
     held = QuantityColumn(verbose_name=gettext_lazy("Held"))
     incoming = QuantityColumn(verbose_name=gettext_lazy("On order"))
     demand = QuantityColumn(verbose_name=gettext_lazy("Needed, not ordered"))
-    short_on = DayColumn(accessor="outlook__short_on", verbose_name=gettext_lazy("Runs short on"), default="never")
+    short_on = DayColumn(
+        accessor="outlook__short_on", verbose_name=gettext_lazy("Runs short on"), default=gettext_lazy("never")
+    )
     most_short = QuantityColumn(accessor="outlook__most_short", verbose_name=gettext_lazy("Short at most"))
     covers = tables.Column(gettext_lazy("Covered by"), default="–")
     order_by = tables.Column(gettext_lazy("Order by"), accessor="outlook__order_by", default="–")
@@ -68,14 +72,16 @@ class ThingTable(FarmTable):
         self._addresses: dict[str, str] = {}
 
     def render_covers(self, value: tuple[Cover, ...]) -> SafeString:
-        return format_html_join("; ", '<a href="{}">{} {}</a>, {}, {}', map(_cover, value)) or SafeString("–")
+        return format_html_join("; ", '<a href="{}">{}</a>, {}, {}', map(_cover, value)) or SafeString("–")
 
     def render_order_by(self, record: Thing) -> str:
         last = record.outlook.order_by
         if record.covers and not record.to_order:
-            return "ordered or drafted"
-        late = f", {format_count(last.days_late)} day{'' if last.days_late == 1 else 's'} ago" if last.days_late else ""
-        return f"{day(last.day)}{late}, {last.supplier}"
+            return gettext("ordered or drafted")
+        words = {"day": day(last.day), "supplier": last.supplier, "days": said_count(last.days_late, "day")}
+        if not last.days_late:
+            return f"{words['day']}, {words['supplier']}"
+        return gettext("%(day)s, %(days)s ago, %(supplier)s") % words
 
 
 class StepTable(FarmTable):
@@ -99,11 +105,13 @@ class StepTable(FarmTable):
         return format_count(change.quantity) if change.cause is Cause.ON_HAND else format_signed(change.signed)
 
     def render_balance(self, value: int) -> str:
-        return f"{format_count(-value)} short" if value < 0 else format_count(value)
+        return gettext("%(missing)s short") % {"missing": format_count(-value)} if value < 0 else format_count(value)
 
     def render_note(self, record: Step) -> str:
         change = record.change
-        return f"{change.note} (was due {day(change.day)})" if record.late else change.note
+        if not record.late:
+            return change.note
+        return gettext("%(note)s (was due %(day)s)") % {"note": change.note, "day": day(change.day)}
 
 
 class OffcutTable(FarmTable):
