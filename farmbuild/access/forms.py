@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.utils.text import capfirst, format_lazy
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from farmbuild.access.cards import DAYS, MAX_DAYS
@@ -240,7 +240,7 @@ class RoleForm(OrgForm):
 
 class ActsForm(OrgForm):
     acts = forms.MultipleChoiceField(
-        label=_("May"),
+        label=pgettext_lazy("allowed to", "May"),
         required=False,
         choices=lambda: [(act.value, capfirst(said(act.words))) for act in Act],
         widget=forms.CheckboxSelectMultiple,

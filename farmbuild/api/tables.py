@@ -5,7 +5,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, pgettext_lazy
 
 from farmbuild.api.models import Attempt, Token, Webhook
 from farmbuild.api.presenters import state_of
@@ -22,7 +22,7 @@ class TokenTable(FarmTable):
     user = tables.Column(
         gettext_lazy("As"), accessor="user__display_name", order_by=("user__first_name", "user__username")
     )
-    scopes = tables.Column(gettext_lazy("May"), orderable=False)
+    scopes = tables.Column(pgettext_lazy("allowed to", "May"), orderable=False)
     used_at = DayColumn(verbose_name=gettext_lazy("Last use"), default=gettext_lazy("never"))
     state = tables.Column(gettext_lazy("Lasts"), accessor="ends_at")
 

@@ -6,10 +6,12 @@ import pickle
 from datetime import date
 
 from django.utils import translation
+from django.utils.dates import MONTHS, MONTHS_3, WEEKDAYS, WEEKDAYS_ABBR
 
 from farmbuild.common.speaking import said
 from farmbuild.measure import format_day
 from farmbuild.measure.speech import sentence
+from tests.languages.catalogue import messages_of
 
 DAY = date(2027, 5, 3)
 
@@ -21,3 +23,10 @@ def test_a_day_in_a_sentence_follows_the_reader_and_stays_english_where_it_is_ke
         assert said(words) == "at 3 de mayo de 2027 and 3 May 2027"
         assert said(format_day(DAY)) == "3 de mayo de 2027"
     assert said(words) == words
+
+
+def test_no_word_of_ours_is_spelt_as_a_day_or_month_of_the_calendar():
+    """Dates would be said by it: who may do something is "allowed to" do so."""
+    calendar = {str(name) for names in (MONTHS, MONTHS_3, WEEKDAYS, WEEKDAYS_ABBR) for name in names.values()}
+    assert "May" in calendar and len(calendar) > 30
+    assert {message.one for message in messages_of("es") if not message.context} & calendar == set()

@@ -4,6 +4,7 @@ import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 from django.views.decorators.http import require_safe
 
 from farmbuild.common.tables import FarmTable
@@ -14,7 +15,7 @@ class WhoMayTable(FarmTable):
     phone = (("act",), ("people", "sets"))
     phone_words = {"people": _("Here:"), "sets": _("Sets:")}
 
-    act = tables.Column(_("May"))
+    act = tables.Column(pgettext_lazy("allowed to", "May"))
     sets = tables.Column(_("Ready sets"))
     people = tables.Column(_("Who may here"))
 
