@@ -323,13 +323,18 @@ class PlainSelect(forms.Select):
 class LotFilter(OrgForm):
     """What narrows the list of lots; every field may be left out."""
 
-    OFFCUTS = [("", "Whole and offcut"), ("only", "Offcuts only"), ("none", "No offcuts")]
+    OFFCUTS = [
+        ("", gettext_lazy("Whole and offcut")),
+        ("only", gettext_lazy("Offcuts only")),
+        ("none", gettext_lazy("No offcuts")),
+    ]
 
     material = forms.ModelChoiceField(
         Material.objects.all(),
         to_field_name="code",
         required=False,
         empty_label=gettext_lazy("All materials"),
+        label=gettext_lazy("Material"),
         widget=PlainSelect,
     )
     site = forms.ModelChoiceField(
@@ -337,24 +342,30 @@ class LotFilter(OrgForm):
         to_field_name="slug",
         required=False,
         empty_label=gettext_lazy("All sites"),
+        label=gettext_lazy("Site"),
         widget=PlainSelect,
     )
     place = forms.ModelChoiceField(
-        Place.objects.all(), required=False, empty_label=gettext_lazy("All places"), widget=PlainSelect
+        Place.objects.all(),
+        label=gettext_lazy("Place"),
+        required=False,
+        empty_label=gettext_lazy("All places"),
+        widget=PlainSelect,
     )
-    offcuts = forms.ChoiceField(choices=OFFCUTS, required=False)
+    offcuts = forms.ChoiceField(label=gettext_lazy("Offcuts"), choices=OFFCUTS, required=False)
     owner = forms.ModelChoiceField(
         Lot.objects.none(),
         to_field_name="slug",
         required=False,
         empty_label=gettext_lazy("All owners"),
+        label=gettext_lazy("Owner"),
         widget=PlainSelect,
     )
     empty = forms.BooleanField(label=gettext_lazy("Empty lots too"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer_owners(self, "All owners")
+        offer_owners(self, gettext("All owners"))
 
     def filter_rows(self, lots: Any) -> Any:
         """The lots that fit; what cannot be read narrows nothing."""

@@ -15,6 +15,7 @@ from farmbuild.measure import format_count
 from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.selectors import Totals
 from farmbuild.stock.values import worth_of
+from farmbuild.stock.words import material_words
 
 
 class CountedPaginator(Paginator):
@@ -84,7 +85,7 @@ class LotTable(FarmTable):
         return format_coins(worth_of(record, organisation=self.organisation), self.organisation.currency)
 
     def render_material(self, record: Lot) -> str:
-        return f"{record.material} (offcut)" if record.offcut else str(record.material)
+        return material_words(record.material, offcut=record.offcut)
 
 
 class PlaceTable(FarmTable):

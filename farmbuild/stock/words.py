@@ -33,6 +33,10 @@ MANY = (
 )  # fmt: skip
 
 
+def material_words(material: Material, *, offcut: bool) -> str:
+    return gettext("%(material)s (offcut)") % {"material": material} if offcut else str(material)
+
+
 def noun_of(material: Material, *, offcut: bool) -> str:
     return "offcut" if offcut else piece_noun(material.kind)
 

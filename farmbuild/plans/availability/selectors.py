@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import Q, QuerySet, Sum
+from django.utils.translation import gettext
 
 from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -164,17 +165,25 @@ def _changes(
     for pk, length, day, number, house, state, order, pieces in rows.annotate(sum=Sum("quantity")):
         # What a draft is to bring is not bought yet.
         draft = state == PurchaseOrder.State.DRAFT
-        note = f"{house} (plan {number}){f', order {order} is not sent' if draft else ''}"
+        words = {"house": house, "plan": number, "order": order}
+        if draft:
+            note = gettext("%(house)s (plan %(plan)s), order %(order)s is not sent") % words
+        else:
+            note = gettext("%(house)s (plan %(plan)s)") % words
         yield (pk, length), Change(day, Cause.DEMAND if draft else Cause.RESERVED, pieces, note)
     for line in lines:
-        to = f", to {line.delivery_site}" if line.delivery_site else ""
-        note = f"{line_name(line)} from {line.order.supplier}{to}"
+        note = gettext("%(order)s from %(supplier)s") % {"order": line_name(line), "supplier": line.order.supplier}
+        if line.delivery_site:
+            note = gettext("%(due)s, to %(site)s") % {"due": note, "site": line.delivery_site}
         yield (line.material_id, line.length), Change(line.due_on, Cause.INCOMING, line.waited, note)
     by_code = {row.code: row.pk for row in materials.values()}
     asked = next(iter(by_code)) if only else ""
     for number, house, row in still_to_find(organisation=organisation, material=asked):
         if (pk := by_code.get(row.material.code)) is not None:
-            note = f"{house.name} (plan {number}), neither held nor on order"
+            note = gettext("%(house)s (plan %(plan)s), neither held nor on order") % {
+                "house": house.name,
+                "plan": number,
+            }
             # Of a run, one piece as long as what is missing.
             length, quantity = (row.to_find, 1) if row.run else (row.length, int(row.to_find))
             yield (pk, length), Change(house.need_date, Cause.DEMAND, quantity, note)

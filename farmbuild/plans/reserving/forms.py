@@ -18,19 +18,28 @@ from farmbuild.stock.forms import PlainSelect, paper_field
 class ReservationFilter(OrgForm):
     """What narrows the list of holds; every field may be left out."""
 
-    WHERE = [("", "In the yard and on order"), ("yard", "In the yard"), ("coming", "On order")]
+    WHERE = [
+        ("", gettext_lazy("In the yard and on order")),
+        ("yard", gettext_lazy("In the yard")),
+        ("coming", gettext_lazy("On order")),
+    ]
 
     material = forms.ModelChoiceField(
         Material.objects.all(),
         to_field_name="code",
         required=False,
         empty_label=gettext_lazy("All materials"),
+        label=gettext_lazy("Material"),
         widget=PlainSelect,
     )
     house = HouseChoiceField(
-        House.objects.all(), to_field_name="slug", empty_label=gettext_lazy("All houses"), widget=PlainSelect
+        House.objects.all(),
+        label=gettext_lazy("House"),
+        to_field_name="slug",
+        empty_label=gettext_lazy("All houses"),
+        widget=PlainSelect,
     )
-    where = forms.ChoiceField(choices=WHERE, required=False, widget=PlainSelect)
+    where = forms.ChoiceField(label=gettext_lazy("Where"), choices=WHERE, required=False, widget=PlainSelect)
 
     plan = forms.IntegerField(required=False, widget=forms.HiddenInput)
 

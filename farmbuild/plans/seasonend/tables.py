@@ -8,7 +8,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
@@ -16,6 +16,7 @@ from farmbuild.measure import format_count
 from farmbuild.plans.seasonend.bridge import Serving
 from farmbuild.plans.seasonend.words import serves
 from farmbuild.stock.models import Lot
+from farmbuild.stock.words import material_words
 
 
 def age_of(lot: Lot, *, on: date) -> int:
@@ -44,7 +45,7 @@ class LeftTable(FarmTable):
     )
     age = QuantityColumn(
         verbose_name=gettext_lazy("Age"),
-        unit="days",
+        unit=gettext_lazy("days"),
         accessor="received_on",
         order_by=("-received_on", "pk"),
         empty_values=(),
@@ -65,12 +66,12 @@ class LeftTable(FarmTable):
         return reverse("stock:lot", args=[record.pk])
 
     def render_material(self, record: Lot) -> str:
-        return f"{record.material} (offcut)" if record.offcut else str(record.material)
+        return material_words(record.material, offcut=record.offcut)
 
     def render_age(self, record: Lot) -> str:
         return format_count(age_of(record, on=self.on))
 
     def render_serves(self, record: Lot) -> str:
         if self.serving is None:
-            return "not worked out"
+            return gettext("not worked out")
         return serves(self.serving.get(record.reference), self.organisation)

@@ -15,6 +15,7 @@ from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import format_count
 from farmbuild.stock.ledger_tables import signed, who
 from farmbuild.stock.models import CountEntry, CountLine, StockCount
+from farmbuild.stock.words import material_words
 
 
 class CountTable(FarmTable):
@@ -97,7 +98,7 @@ class DifferenceTable(FarmTable):
         return text.replace("-", "−") if amount < 0 else f"+{text}"
 
     def render_material(self, record: CountLine) -> str:
-        return f"{record.lot.material} (offcut)" if record.lot.offcut else str(record.lot.material)
+        return material_words(record.lot.material, offcut=record.lot.offcut)
 
     def render_difference(self, value: int) -> str:
         return signed(value)

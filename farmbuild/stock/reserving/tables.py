@@ -8,9 +8,11 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.translation import gettext_lazy
 
+from farmbuild.common.speaking import said
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.words import for_whom, length_of, material_of, where
+from farmbuild.stock.words import material_words
 
 
 class ReservationTable(FarmTable):
@@ -42,9 +44,12 @@ class ReservationTable(FarmTable):
     def render_house(self, record: Reservation) -> str:
         return for_whom(record)
 
+    def render_purpose(self, record: Reservation) -> str:
+        return said(record.purpose)
+
     def render_material(self, record: Reservation) -> str:
         offcut = record.lot is not None and record.lot.offcut
-        return f"{material_of(record)} (offcut)" if offcut else str(material_of(record))
+        return material_words(material_of(record), offcut=offcut)
 
     def render_length(self, record: Reservation) -> Any:
         value = length_of(record)

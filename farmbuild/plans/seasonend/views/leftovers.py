@@ -19,6 +19,7 @@ from django.views.decorators.http import require_GET
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.paging import paged
+from farmbuild.common.speaking import as_kept
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.clock import today_of
@@ -146,14 +147,15 @@ def left_file(request: HttpRequest) -> HttpResponse:
         for lot in left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     )
     names = ", ".join(house.name for house in asked.houses) or "none"
-    data = season_end_workbook(
-        lines=lines,
-        day=asked.day,
-        told=f"Last day of the season: {day_words(asked.day)}. Houses of the next season: {names}.",
-        author=organisation.name,
-        units=units_of(organisation),
-        currency=organisation.currency,
-    )
+    with as_kept():
+        data = season_end_workbook(
+            lines=lines,
+            day=asked.day,
+            told=f"Last day of the season: {day_words(asked.day)}. Houses of the next season: {names}.",
+            author=organisation.name,
+            units=units_of(organisation),
+            currency=organisation.currency,
+        )
     headers = {"Content-Disposition": content_disposition_header(True, f"left-{asked.day}.xlsx")}
     return HttpResponse(data, content_type=XLSX, headers=headers)
 
