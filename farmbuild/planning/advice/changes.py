@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import Usual
+from farmbuild.measure.speech import gettext_noop
 from farmbuild.planning.house.fields import INCH
 from farmbuild.planning.house.spec import House, HouseSpec
 from farmbuild.planning.inputs import Season
@@ -37,37 +38,73 @@ GIVES = (
     Give(
         "post_length",
         _inches("1", 25),
-        "A shorter post holds less. The height of the house stays, so the post stands that much less deep.",
+        gettext_noop(
+            "A shorter post holds less. The height of the house stays, so the post stands that much less deep."
+        ),
         along=("post_depth",),
     ),
     Give(
         "spacing_wanted",
         _inches("3", 75),
-        "Hoops further apart carry less wind and snow. Ask whoever answers for that before you change it.",
+        gettext_noop(
+            "Hoops further apart carry less wind and snow. Ask whoever answers for that before you change it."
+        ),
         up=True,
         beside=("length",),
     ),
-    Give("length", _inches("3", 75), "Beds, end frames and film follow the length of the house."),
+    Give("length", _inches("3", 75), gettext_noop("Beds, end frames and film follow the length of the house.")),
     Give(
         "purlin_insertion",
         _inches("0.5", 12),
-        "A purlin that goes in less holds less. The maker of the tube may say the least.",
+        gettext_noop("A purlin that goes in less holds less. The maker of the tube may say the least."),
     ),
-    Give("purlin_sleeve_length", _inches("1", 25), "A shorter sleeve holds less. Its screws must still sit well in."),
-    Give("brace_length", _inches("2", 50), "A shorter brace stands steeper. See that it still meets post and hoop."),
+    Give(
+        "purlin_sleeve_length",
+        _inches("1", 25),
+        gettext_noop("A shorter sleeve holds less. Its screws must still sit well in."),
+    ),
+    Give(
+        "brace_length",
+        _inches("2", 50),
+        gettext_noop("A shorter brace stands steeper. See that it still meets post and hoop."),
+    ),
     Give(
         "end_stud_spacing",
         _inches("2", 50),
-        "Studs further apart carry less wind. Doors and film have to fit between them.",
+        gettext_noop("Studs further apart carry less wind. Doors and film have to fit between them."),
         up=True,
     ),
-    Give("front_door_width", _inches("1", 25), "See that what you drive through the door still goes through."),
-    Give("front_door_height", _inches("1", 25), "See that what you drive through the door still goes through."),
-    Give("back_door_width", _inches("1", 25), "See that what you drive through the door still goes through."),
-    Give("back_door_height", _inches("1", 25), "See that what you drive through the door still goes through."),
-    Give("film_side_allowance", _inches("2", 50), "Film that is too short cannot be drawn tight or buried."),
-    Give("film_end_allowance", _inches("2", 50), "Film that is too short cannot be drawn tight or buried."),
-    Give("curtain_spare", _inches("1", 25), "A curtain needs enough over its height to be rolled and fixed."),
+    Give(
+        "front_door_width",
+        _inches("1", 25),
+        gettext_noop("See that what you drive through the door still goes through."),
+    ),
+    Give(
+        "front_door_height",
+        _inches("1", 25),
+        gettext_noop("See that what you drive through the door still goes through."),
+    ),
+    Give(
+        "back_door_width",
+        _inches("1", 25),
+        gettext_noop("See that what you drive through the door still goes through."),
+    ),
+    Give(
+        "back_door_height",
+        _inches("1", 25),
+        gettext_noop("See that what you drive through the door still goes through."),
+    ),
+    Give(
+        "film_side_allowance", _inches("2", 50), gettext_noop("Film that is too short cannot be drawn tight or buried.")
+    ),
+    Give(
+        "film_end_allowance", _inches("2", 50), gettext_noop("Film that is too short cannot be drawn tight or buried.")
+    ),
+    Give(
+        "curtain_spare",
+        _inches("1", 25),
+        gettext_noop("A curtain needs enough over its height to be rolled and fixed."),
+    ),
 )
 BY_FIELD = {give.field: give for give in GIVES}
 

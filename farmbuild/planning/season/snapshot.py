@@ -54,7 +54,10 @@ def to_plain(value: object) -> Any:
     """Dataclasses, tuples, Decimals, dates and enumerations as JSON values."""
     if isinstance(value, Enum):
         return value.value
-    if value is None or isinstance(value, str | int | bool):
+    if isinstance(value, str):
+        # What is stored is English, whatever it was made of.
+        return str(value)
+    if value is None or isinstance(value, int | bool):
         return value
     if isinstance(value, Decimal):
         return decimal_text(value)

@@ -184,7 +184,9 @@ def lesson_rows(lessons: Iterable[Lesson]) -> list[LessonRow]:
             "low": low,
             "high": high,
         }
-        spread = f"{said}, {gettext('of 1 finished job') if one.spread.jobs == 1 else many}"
+        spread = f"{said}, {many}"
+        if one.spread.jobs == 1:
+            spread = f"{said}, " + gettext("of 1 finished job")
         now = "" if one.now is None else format_decimal(one.now.normalize())
         rows.append(LessonRow(one.key, one.what, spread, now, one.taken, one.token))
     return rows
