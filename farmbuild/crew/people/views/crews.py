@@ -79,13 +79,13 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
-    message = gettext("%(crew)s is archived; no work is planned for it.")
+    told = [gettext("%(crew)s is archived; no work is planned for it.")]
     if crew.head_count:
-        message += " " + gettext("Move its people to another crew: %(count)s.")
+        told.append(gettext("Move its people to another crew: %(count)s."))
     return run_action(
         request,
         lambda: services.archive_crew(**actor_kwargs(request), crew=crew),
-        message=message % {"crew": crew, "count": crew.head_count},
+        message=" ".join(told) % {"crew": crew, "count": crew.head_count},
         redirect_to="crew:crews",
     )
 
