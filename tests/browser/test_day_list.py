@@ -253,6 +253,37 @@ def test_presses_without_reception_are_sent_once_each(page_at, day):
     assert not faults
 
 
+#: What this phone keeps of the list is as old as can be, so that the next page fetches all of it anew.
+AGED = """(async () => {
+  const cache = await caches.open("day-list-1");
+  const note = (await cache.keys()).find(({ url }) => url.endsWith("crew/kept/?as=json"));
+  const said = await (await cache.match(note)).json();
+  await cache.put(note, new Response(JSON.stringify({ ...said, at: 0, had: {} })));
+})()"""
+
+
+def test_the_list_of_somebody_else_that_was_opened_stays_until_its_day_is_over(page_at, day):
+    page = page_at(390, service_workers="allow")
+    all_kept = "'keptNow' in document.body.dataset"
+    before = timezone.localdate() - timedelta(days=3)
+    opened = []
+    for asked in ("", f"&day={before.isoformat()}"):
+        page.goto(f"/crew/day/?person={day.slug}{asked}")
+        until(page, f"'kept' in document.querySelector('[data-day-list]').dataset{'' if asked else f' && {all_kept}'}")
+        opened.append(page.url)
+    page.goto("/houses/")
+    page.evaluate(AGED)
+    page.reload()
+    until(page, all_kept)
+    page.context.set_offline(True)
+    # Its address without a day leads to today's.
+    page.goto(opened[0])
+    assert page.locator(".day-task").count() == 2
+    page.goto(opened[1])
+    assert not page.locator("[data-day-list]").count()
+    page.get_by_role("heading", name="Kept on this phone").wait_for()
+
+
 def test_what_the_server_refuses_is_told_at_the_task(page_at, day):
     page = page_at(390, service_workers="allow")
     page.goto(f"/crew/day/?person={day.slug}")

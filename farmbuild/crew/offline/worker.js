@@ -66,8 +66,10 @@ async function ofToday(cache, url) {
   const parts = new Intl.DateTimeFormat("en-CA", { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit" });
   const today = `day=${parts.format(new Date())}`;
   const person = url.searchParams.get("person");
-  const one = pages.find(({ url: kept }) => kept.endsWith(today) && (!person || kept.includes(`person=${encodeURIComponent(person)}&`)));
-  return one && cache.match(one.url);
+  const of = (whose) => `person=${encodeURIComponent(whose)}&`;
+  const one = pages.find(({ url: kept }) => kept.endsWith(today) && (!person || kept.includes(of(person))));
+  // Or one of somebody else that was opened.
+  return (one && (await cache.match(one.url))) || (person && cache.match(`${list}?${of(person)}${today}`));
 }
 
 // The list of the organisation that was used last, as kept.js noted it.

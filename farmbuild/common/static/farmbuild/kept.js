@@ -56,6 +56,9 @@ async function forgetOthers(cache) {
   }
 }
 
+const todayIn = (timeZone) =>
+  new Intl.DateTimeFormat("en-CA", { timeZone, year: "numeric", month: "2-digit", day: "2-digit" }).format(new Date());
+
 async function keepAll() {
   await registered();
   const cache = await caches.open(CACHE);
@@ -70,8 +73,12 @@ async function keepAll() {
   const { pages, person: whose } = await answer.json();
   if (whose !== person) return;
   const urls = [keptUrl, ...pages.map((page) => page.url)].map((url) => new URL(url, location.href).href);
-  // Of a day that is over, or of a count that ended.
-  const goes = (url) => url.pathname.startsWith(reach) && url.href !== list && !urls.includes(url.href);
+  // Of a day that is over, or of a count that ended; a list that was opened stays until its day is over.
+  const opened = ({ href, searchParams }) => href === location.href || searchParams.get("day") >= todayIn(zone);
+  const goes = (url) =>
+    url.pathname.startsWith(reach) &&
+    ![list, metaUrl, ...urls].includes(url.href) &&
+    !(url.pathname === new URL(list).pathname && opened(url));
   // Whoever goes on before all is there has the first of it, and the next page fetches the rest alone.
   const had = before?.person === person ? (before.had ?? {}) : {};
   for (const one of await cache.keys())
