@@ -15,6 +15,7 @@ from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.speaking import said
 from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import amounts_shown, count_noun
 from farmbuild.measure.senses import PIECES
@@ -30,7 +31,7 @@ from farmbuild.stock.selectors import members_of, places_of
 
 def paper_field() -> forms.CharField:
     return forms.CharField(
-        label=gettext("Paper"),
+        label=gettext_lazy("Paper"),
         max_length=80,
         required=False,
         help_text=gettext("The delivery note, order or sheet that says so, if there is one."),
@@ -65,9 +66,9 @@ def place_field(**kwargs: Any) -> forms.CharField:
 def site_field() -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
         Site.objects.filter(archived_at=None),
-        label=gettext("Site of a new place"),
+        label=gettext_lazy("Site of a new place"),
         required=False,
-        empty_label=gettext("No site"),
+        empty_label=gettext_lazy("No site"),
         help_text=gettext("Only for a place that is not on the list yet."),
     )
 
@@ -243,7 +244,7 @@ class CountForm(_ReasonForm):
 
 
 def house_field() -> HouseChoiceField:
-    return HouseChoiceField(label=gettext("For which house"), empty_label=gettext("No house"))
+    return HouseChoiceField(label=gettext_lazy("For which house"), empty_label=gettext_lazy("No house"))
 
 
 class OfAJob(OrgForm):
@@ -285,7 +286,7 @@ class UploadForm(OrgForm):
     """A file with a table. ``most_rows``, ``most_mb``: what is said of it; rows are counted where they are read."""
 
     most_rows, most_mb = MAX_IMPORT_ROWS, MAX_IMPORT_BYTES // 1024**2
-    purpose = "Nothing is stored before you have seen every row."
+    purpose = gettext_lazy("Nothing is stored before you have seen every row.")
     file = forms.FileField(
         label=gettext_lazy("Spreadsheet or text file"),
         max_length=200,
@@ -299,8 +300,9 @@ class UploadForm(OrgForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # Here, because numbers are written as the organisation writes them.
-        most = f"up to {count_noun(self.most_rows, 'row')} and {self.most_mb} MB"
-        self.fields["file"].help_text = f".xlsx or .csv with a row of headings, {most}. {self.purpose}"
+        self.fields["file"].help_text = gettext(
+            ".xlsx or .csv with a row of headings, up to %(rows)s and %(size)s MB. %(purpose)s"
+        ) % {"rows": said(count_noun(self.most_rows, "row")), "size": self.most_mb, "purpose": self.purpose}
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]

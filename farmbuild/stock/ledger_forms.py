@@ -50,7 +50,7 @@ class _HouseForm(WhyForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reason"].required = False
-        self.fields["reason"].help_text = "Needed when it is for no house and no job."
+        self.fields["reason"].help_text = gettext("Needed when it is for no house and no job.")
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -141,13 +141,13 @@ class CutForm(_HouseForm):
             each = CountField(label=gettext("How many of it from each stick"), most=MAX_PIECES, required=False)
             each.initial = 1 if at == 1 else None
             self.fields[f"each_{at}"] = each
-        self.fields["house"].label = "Straight to which house"
-        self.fields["house"].empty_label = "None; into stock here"
+        self.fields["house"].label = gettext("Straight to which house")
+        self.fields["house"].empty_label = gettext("None; into stock here")
         more = [f"{name}_{at}" for at in range(2, LENGTHS + 1) for name in ("length", "each")]
         self.groups = [
-            ("Out of each stick", ["length_1", "each_1", "sticks"]),
-            ("What for", ["house", "reason", "paper", "keep"]),
-            ("Other lengths from the same stick", more),
+            (gettext("Out of each stick"), ["length_1", "each_1", "sticks"]),
+            (gettext("What for"), ["house", "reason", "paper", "keep"]),
+            (gettext("Other lengths from the same stick"), more),
         ]
 
     def clean(self) -> dict[str, Any]:

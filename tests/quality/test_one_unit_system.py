@@ -53,7 +53,8 @@ WORKING = re.compile(r"<details.*?</details>", re.S)
 
 def first_said(html: str, own: list[str], *, metric: bool) -> str:
     """The text of a page without what stands second, without names, and without what stays."""
-    html = re.sub(r"<(script|style)\b.*?</\1>", "", html, flags=re.S)
+    # A secret is drawn, and may end as a measure does.
+    html = re.sub(r'<(script|style)\b.*?</\1>|<span class="secret">.*?</span>', "", html, flags=re.S)
     html = unescape(html if metric else WORKING.sub("", html))
     html = NORTH.sub("", SECOND[0].sub("", html))
     text = re.sub(r"[^\S\u202f]+", " ", strip_tags(re.sub(r"(?=<)", " ", html))).strip()

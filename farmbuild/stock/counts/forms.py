@@ -33,7 +33,7 @@ class MomentField(forms.DateTimeField):
 
     def __init__(self) -> None:
         super().__init__(
-            label=gettext("When was it counted"),
+            label=gettext_lazy("When was it counted"),
             required=False,
             help_text=gettext(
                 "For what is copied from paper. Pieces that were moved, cut or issued after that stay so."
@@ -90,7 +90,7 @@ class StartForm(OrgForm):
     def __init__(self, *args: Any, places: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["places"].queryset = places
-        self.fields["site"].help_text = "Only for the new place."
+        self.fields["site"].help_text = gettext("Only for the new place.")
         if not places:
             del self.fields["places"]
         use_organisation(self, self.organisation)
@@ -191,7 +191,7 @@ class FindForm(OrgForm):
 
 class SheetUploadForm(UploadForm):
     most_rows, most_mb = MAX_ROWS, MAX_BYTES // 1024**2
-    purpose = "Nothing is entered before you have seen every row."
+    purpose = gettext_lazy("Nothing is entered before you have seen every row.")
     counted_at = MomentField()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
