@@ -59,7 +59,7 @@ def change_row(change: Change, organisation: Organisation, *, end: bool = False)
     currency = organisation.currency
     percent = change.percent
     terms = [
-        gettext("%(term)s: %(was)s, now %(now)s") % {"most": _TERMS[name], "value": _value(was), "value2": _value(now)}
+        gettext("%(term)s: %(was)s, now %(now)s") % {"term": _TERMS[name], "was": _value(was), "now": _value(now)}
         for name, (was, now) in change.terms.items()
     ]
     if change.kind == GONE:

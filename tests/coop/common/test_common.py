@@ -124,7 +124,7 @@ def test_it_is_open_to_those_it_was_opened_to(common):
 
 
 def test_only_free_pieces_of_its_own_are_opened(common):
-    with pytest.raises(ValidationError, match=r"20 pieces of lot .* are free"):
+    with pytest.raises(ValidationError, match=r"Free of lot .*: 20 pieces\."):
         common.open(21)
     common.open(3)
     with pytest.raises(ValidationError, match="open already"):

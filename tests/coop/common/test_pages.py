@@ -57,7 +57,7 @@ def test_a_lot_is_opened_from_its_page_and_ended_after_a_question(common, manage
     assert "No stock is open to members." in text_of(manager.get(reverse("coop:common")))
     at = reverse("coop:common-open-lot", args=[common.lot.pk])
     wrong = text_of(manager.post(at, {"quantity": "21", "price": ""}))
-    assert "20 pieces of lot" in wrong and not CommonOffer.objects.exists()
+    assert ": 20 pieces. Type no more" in wrong and not CommonOffer.objects.exists()
     given = {"quantity": "12", "price": "14.50", "members": [common.ana.pk], "note": "by the gate"}
     assert manager.post(at, given).status_code == 302
     offer = CommonOffer.objects.get()
@@ -170,7 +170,7 @@ def test_people_of_its_farm_see_it_by_their_acts_and_are_told_of_the_answer(comm
     assert next_steps_of(organisation=row.farm) == []
     decline_wish(**common.who, wish=CommonWish.objects.get(), reason="needed here")
     (step,) = next_steps_of(organisation=row.farm)
-    assert step.says.startswith(f"{common.organisation} has declined 4 pieces of ")
+    assert step.says.startswith(f"{common.organisation}: 4 pieces of ") and step.says.endswith(", declined.")
     assert step.url == seen(common, "seen-common-wish", CommonWish.objects.get().pk)
 
 

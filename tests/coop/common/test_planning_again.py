@@ -101,7 +101,7 @@ def test_opened_smaller_beside_what_is_kept(farm):
     Lot.objects.filter(pk=farm.offers[0].lot_id).update(on_hand=30)
     lot = Lot.objects.get(pk=farm.offers[0].lot_id)
     assert lot.free == 0
-    with pytest.raises(ValidationError, match="are free"):
+    with pytest.raises(ValidationError, match=r"Free of lot .*: 0 pieces"):
         open_lot(**farm.coop(0), lot=lot, quantity=8, price=Decimal("9.50"))
     assert taken(again(farm, plan))["rail"] == 30
 
