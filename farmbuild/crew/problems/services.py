@@ -27,7 +27,7 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
     if not actual.problem:
         raise ValidationError({"problem": NO_WORDS})
     if len(pictures) > MAX_PHOTOS:
-        raise ValidationError({"photos": TOO_MANY})
+        raise ValidationError({"photos": TOO_MANY % {"most": MAX_PHOTOS}})
     _store(actual, pictures)
 
 

@@ -45,7 +45,7 @@ def test_a_house_is_counted_timed_and_shown_in_metres(given, organisation, build
         reverse("crew:task", args=[hip.pk]),
     ):
         page = text_of(signed_in.get(address))
-        assert "metres of board" in page or "a metre of board" in page, address
+        assert "metres of board" in page or "for each: metre of board" in page, address
         assert "feet of" not in page and "foot of" not in page, address
 
 
