@@ -9,6 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.text import format_lazy
 from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.crew.models import MAX_PHOTOS, Actual, ProblemPhoto, ProblemSettled
@@ -16,7 +17,7 @@ from farmbuild.crew.problems.pictures import Picture
 from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.models import Organisation, User
 
-TOO_MANY = gettext_lazy("Up to %(most)s photos go with one problem. Leave some out.")
+TOO_MANY = format_lazy(gettext_lazy("Up to {most} photos go with one problem. Leave some out."), most=MAX_PHOTOS)
 NO_WORDS = gettext_lazy("Say in a few words what the photo shows, for example: bent the wrong way.")
 
 
@@ -27,7 +28,7 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
     if not actual.problem:
         raise ValidationError({"problem": NO_WORDS})
     if len(pictures) > MAX_PHOTOS:
-        raise ValidationError({"photos": TOO_MANY % {"most": MAX_PHOTOS}})
+        raise ValidationError({"photos": TOO_MANY})
     _store(actual, pictures)
 
 
