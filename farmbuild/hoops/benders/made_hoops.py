@@ -190,9 +190,9 @@ def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     sticks = Sticks(data["sticks"], data["stick_length"], data["insertion"], joinable, sleeved)
     hoop = hoop_of(sticks, radius)
     on = gettext("On its measured radius of %(radius)s") if measured else gettext("On its rated radius of %(radius)s")
-    words = gettext("%(on)s %(sticks)s of %(length)s make a hoop %(span)s wide and %(rise)s high, standing free.")
+    words = gettext("%(on)s, %(sticks)s of %(length)s make a hoop %(span)s wide and %(rise)s high, standing free.")
     if sticks.sticks == 1:
-        words = gettext("%(on)s a stick of %(length)s makes a hoop %(span)s wide and %(rise)s high, standing free.")
+        words = gettext("%(on)s, a stick of %(length)s makes a hoop %(span)s wide and %(rise)s high, standing free.")
     words %= {
         "on": on % {"radius": text(radius)},
         "sticks": said_count(sticks.sticks, "stick"),
