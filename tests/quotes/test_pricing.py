@@ -264,7 +264,7 @@ def test_bad_rates_are_refused_at_the_field(organisation, user):
 
 def test_an_option_without_a_house_is_not_worked_out(organisation, user):
     _, _, option = begin(organisation, user)
-    with pytest.raises(ValidationError, match=NO_HOUSE):
+    with pytest.raises(ValidationError, match=str(NO_HOUSE)):
         services.price_option(**who(organisation, user), option=option)
 
 
