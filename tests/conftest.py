@@ -196,9 +196,11 @@ def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(Worlds(lambda item: _is_of(item, SHARE_A_WORLD)), "worlds")
     # Django is set up by now, and no test file has imported its client yet.
     from tests.client import Client, list_static_files_once
+    from tests.tokens import of_no_words
 
     django.test.Client = Client
     list_static_files_once()
+    of_no_words()
 
 
 def _read_anew(handler: BaseConnectionHandler) -> None:
