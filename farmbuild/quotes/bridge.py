@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.planning.pricing.offered import FORM, Offered, OfferedHouse, OfferedOption, offered_of
+from farmbuild.measure.speech import gettext_noop
+from farmbuild.planning.pricing.offered import FORM, Offered, OfferedHouse, OfferedOption, OfferedPart, offered_of
 from farmbuild.planning.pricing.quote import Goods, Hours, Kind, Part, Priced, QuoteError, Rates, Use, price
 from farmbuild.planning.season.snapshot import digest
 from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS
@@ -20,6 +21,7 @@ __all__ = [
     "Offered",
     "OfferedHouse",
     "OfferedOption",
+    "OfferedPart",
     "Part",
     "Priced",
     "QuoteError",
@@ -40,9 +42,9 @@ PARTS = {
     "trip": Kind.EQUIPMENT,
 }
 PART_NAMES = {
-    Kind.MATERIALS: "Materials and delivery",
-    Kind.WORK: "Work",
-    Kind.EQUIPMENT: "Equipment and trips",
+    Kind.MATERIALS: gettext_noop("Materials and delivery"),
+    Kind.WORK: gettext_noop("Work"),
+    Kind.EQUIPMENT: gettext_noop("Equipment and trips"),
 }
 _RATES = ("labour", "overhead", "contingency", "margin", "waste", "tax_materials", "tax_work", "tax_equipment")
 Frozen = Mapping[str, Any]

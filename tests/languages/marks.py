@@ -19,10 +19,11 @@ from farmbuild.history.words import choices, names
 OPEN, SHUT = "⟦", "⟧"
 #: Languages, each by its own name, what nobody reads as words, and what the page says is named as the standards do.
 _ENGLISH_STILL = re.compile(
-    r'<select name="language.*?</select>|<span class="secret.*?</span>'
-    r'|<select[^>]* lang="en".*?</select>',
+    r'<select name="language.*?</select>|<span class="secret.*?</span>|\b[0-9a-f]{64}\b',
     re.DOTALL,
 )
+#: What says of itself that it is English: names as the standards have them, and what was sent or is kept so.
+_KEPT = re.compile(r'<(\w+)\b[^>]* lang="en"[^>]*>')
 #: The title of a page is its heading again; that of a drawing has an id, and is heard.
 _UNHEARD = re.compile(r"<(script|style)\b.*?</\1>|<title>.*?</title>", re.DOTALL)
 _HEARD = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
@@ -56,9 +57,22 @@ def marked() -> Iterator[None]:
         yield
 
 
+def without_kept(html: str) -> str:
+    """Without the elements that are English, to the end of each."""
+    while opened := _KEPT.search(html):
+        depth, end = 0, opened.end()
+        for tag in re.finditer(rf"<(/?){opened[1]}\b[^>]*>", html[opened.start() :]):
+            depth += -1 if tag[1] else 1
+            if not depth:
+                end = opened.start() + tag.end()
+                break
+        html = f"{html[: opened.start()]} {html[end:]}"
+    return html
+
+
 def outside_of_marks(html: str) -> str:
     """What somebody reads or hears and nobody marked."""
-    html = _UNHEARD.sub(" ", _ENGLISH_STILL.sub(" ", html))
+    html = _UNHEARD.sub(" ", _ENGLISH_STILL.sub(" ", without_kept(html)))
     left, depth = [], 0
     for sign in " ".join((*_HEARD.findall(html), re.sub(r"<[^>]*>", " ", html))):
         depth += (sign == OPEN) - (sign == SHUT)

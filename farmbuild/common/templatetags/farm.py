@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from django import template
+from django.conf import settings
 from django.template.defaultfilters import length as count_of
 from django.template.loader_tags import BLOCK_CONTEXT_KEY
 from django.urls import get_script_prefix
@@ -132,6 +133,13 @@ def spoken(text: Any) -> str:
     return said(text)
 
 
+@register.simple_tag
+def lang_kept() -> SafeString:
+    """On what holds words as they were kept, for who has another language read to them."""
+    kept = settings.LANGUAGE_CODE
+    return markup("" if get_language() == kept else ' lang="{}"', kept)
+
+
 @register.filter(expects_localtime=True)
 def moment(value: datetime | None) -> str:
     """3 May 2027, 14:05, by the clock in force. Empty for None."""
@@ -144,13 +152,15 @@ def _by_the_clock(value: Any) -> Any:
 
 
 @register.simple_tag
-def working(how: Any) -> SafeString:
-    """How a number was worked out, folded away. ``how``: text, or several texts for several lines."""
+def working(how: Any, kept: bool = False) -> SafeString:
+    """How a number was worked out, folded away. ``how``: text, or several texts for several lines; ``kept``: in words
+    that stay as they were."""
     lines = [how] if isinstance(how, str) else list(how or [])
     lines = [line for text in lines for line in text.splitlines() if line.strip()]
     if not lines:
         return mark_safe("")
-    body = format_html_join("", "<p>{}</p>", ((line,) for line in lines))
+    lang = lang_kept() if kept else ""
+    body = format_html_join("", "<p{}>{}</p>", ((lang, line) for line in lines))
     return markup('<details class="working"><summary>{}</summary>{}</details>', gettext("How worked out"), body)
 
 

@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
 from farmbuild.common.bars import Bar, bars
-from farmbuild.common.speaking import said_count
+from farmbuild.common.speaking import said, said_count
 from farmbuild.crew.bookings.having import Had, had_by_member, sharing_rules_of
 from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_of
 from farmbuild.crew.bookings.words import who
@@ -63,11 +63,11 @@ class MemberRow:
 
     @property
     def before(self) -> str:
-        return level_words(self.days.before)
+        return said(level_words(self.days.before))
 
     @property
     def after(self) -> str:
-        return level_words(self.days.after)
+        return said(level_words(self.days.after))
 
 
 @dataclass(frozen=True)
@@ -155,7 +155,7 @@ def bound_words(bound: Bound | None) -> str:
     return gettext(
         "%(refused)s with %(level)s or fewer would be refused something; proven is only that it "
         "cannot be fewer than %(proven)s."
-    ) % {"refused": refused, "level": level_words(bound.level), "proven": bound.proven}
+    ) % {"refused": refused, "level": said(level_words(bound.level)), "proven": bound.proven}
 
 
 def member_bars(proposed: Proposed) -> SafeString | str:

@@ -9,10 +9,14 @@ from decimal import Decimal
 from fractions import Fraction
 
 from farmbuild.measure import count_noun, format_count, format_day, format_decimal, join_words
+from farmbuild.measure.speech import gettext_noop as _
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.sharing.inputs import Request, Rules, Standing, Taken
 from farmbuild.planning.sharing.levels import Claim
 
 _NAMED = 3
+#: What is counted here, one and many.
+NOUNS = (_("day"), _("days"), _("share"), _("shares"))
 
 
 @dataclass(frozen=True)
@@ -44,39 +48,47 @@ class SharingFacts:
 
 
 def span(first: date, last: date) -> str:
-    return f"on {format_day(first)}" if first == last else f"from {format_day(first)} to {format_day(last)}"
+    if first == last:
+        return sentence("on %(day)s", day=format_day(first))
+    return sentence("from %(first)s to %(last)s", first=format_day(first), last=format_day(last))
 
 
 def given_words(facts: SharingFacts, at: int, first: date, bender: str) -> str:
     request = facts.order[at]
     start = max(request.earliest, facts.today)
-    parts = []
+    parts: list[str] = []
     if first == request.earliest:
-        parts.append(f"It starts on the first day asked for, {format_day(first)}.")
+        parts.append(sentence("It starts on the first day asked for, %(day)s.", day=format_day(first)))
     elif first == start:
-        parts.append(f"It starts today, {format_day(first)}: the first day asked for has passed.")
+        parts.append(
+            sentence("It starts today, %(day)s: the first day asked for has passed.", day=format_day(first)),
+        )
     else:
         last = first + timedelta(days=request.days - 1)
         own = next(row for row in facts.spans[bender] if row.first == first)
-        held = _held(facts, request, start, last, own=own)
-        why = f" Before then, {held}." if held else ""
         parts.append(
-            f"It starts on {format_day(first)}, the first day left for {count_noun(request.days, 'day')} in a row.{why}"
+            sentence(
+                "It starts on %(day)s, the first day left for %(days)s in a row.",
+                day=format_day(first),
+                days=count_noun(request.days, "day"),
+            )
         )
+        if held := _held(facts, request, start, last, own=own):
+            parts.append(sentence("Before then, %(held)s.", held=held))
     ahead = [name for name in request.benders[: request.benders.index(bender)] if name in facts.benders]
     if ahead and first == start:
         held = _held(facts, request, first, first + timedelta(days=request.days - 1), ahead)
         if held:
-            parts.append(f"{facts.benders[bender]}, because {held}.")
+            parts.append(sentence("%(bender)s, because %(held)s.", bender=facts.benders[bender], held=held))
     rivals = [row for row, other in enumerate(facts.order) if _rivals(request, other)]
     behind = [row for row in rivals if not facts.met[row] and _stands_before(facts, at, row)]
     if behind:
         parts.append(_before_words(facts, at, min(behind, key=facts.level)))
     elif rivals:
-        parts.append(f"{had_words(facts.members[request.member], facts.rules)}.")
+        parts.append(joined("", (had_words(facts.members[request.member], facts.rules), ".")))
     else:
-        parts.append("Nobody else asks for it in these days.")
-    return " ".join(parts)
+        parts.append(sentence("Nobody else asks for it in these days."))
+    return joined(" ", parts)
 
 
 def refused_words(facts: SharingFacts, at: int, later: tuple[date, str] | None, alone: bool) -> str:
@@ -84,39 +96,77 @@ def refused_words(facts: SharingFacts, at: int, later: tuple[date, str] | None, 
     request = facts.order[at]
     start = max(request.earliest, facts.today)
     if later is None:
-        return "No bender that is lent fits what is asked for."
+        return sentence("No bender that is lent fits what is asked for.")
     room = (request.need_by - start).days + 1
+    need_by = format_day(request.need_by)
     if room < 1:
-        why = f"The day it is needed back by, {format_day(request.need_by)}, has passed."
+        why: str = sentence("The day it is needed back by, %(day)s, has passed.", day=need_by)
     elif room < request.days:
-        what = "is 1 day" if room == 1 else f"are {room} days"
-        asked = f"{count_noun(request.days, 'day')} in a row are asked for"
-        why = f"{span(start, request.need_by).capitalize()} there {what}, and {asked}."
+        why = _too_short(start, request, room)
     elif not alone:
-        held = _held(replace(facts, spans=facts.taken), request, start, request.need_by)
-        why = f"No {count_noun(request.days, 'day')} in a row are left by {format_day(request.need_by)}: {held}."
+        why = _none_left(request, _held(replace(facts, spans=facts.taken), request, start, request.need_by))
     elif too_many := _too_many(facts, at):
         return too_many
     else:
-        held = _held(facts, request, start, request.need_by)
-        why = f"No {count_noun(request.days, 'day')} in a row are left by {format_day(request.need_by)}: {held}."
-        why += f" {_refused_for(facts, at)}"
+        none_left = _none_left(request, _held(facts, request, start, request.need_by))
+        why = joined(" ", (none_left, _refused_for(facts, at)))
     first, bender = later
-    return f"{why} The earliest it could be had: {facts.benders[bender]} from {format_day(first)}."
+    earliest = sentence(
+        "The earliest it could be had: %(bender)s from %(day)s.", bender=facts.benders[bender], day=format_day(first)
+    )
+    return joined(" ", (why, earliest))
 
 
-def had_words(standing: Standing, rules: Rules, who: str = "", *, briefly: bool = False) -> str:
-    """Alder Patch had 4 days this season and 10 the season before, for 2 shares. ``briefly``: days are spoken of."""
-    days = format_count(standing.days) if briefly else f"{count_noun(standing.days, 'day')} this season"
-    before = f" and {format_count(standing.last_season)} the season before" if _last_counts(standing, rules) else ""
-    return f"{who or standing.name} had {days}{before}, for {count_noun(standing.share, 'share')}"
+def _too_short(start: date, request: Request, room: int) -> str:
+    days = count_noun(request.days, "day")
+    if room == 1:
+        return sentence(
+            "On %(day)s there is 1 day, and %(days)s in a row are asked for.", day=format_day(start), days=days
+        )
+    return sentence(
+        "From %(first)s to %(last)s there are %(room)s days, and %(days)s in a row are asked for.",
+        first=format_day(start),
+        last=format_day(request.need_by),
+        room=room,
+        days=days,
+    )
+
+
+def _none_left(request: Request, held: str) -> str:
+    return sentence(
+        "No %(days)s in a row are left by %(day)s: %(held)s.",
+        days=count_noun(request.days, "day"),
+        day=format_day(request.need_by),
+        held=held,
+    )
+
+
+def had_words(standing: Standing, rules: Rules, *, it: bool = False, briefly: bool = False) -> str:
+    """Alder Patch had 4 days this season and 10 the season before, for 2 shares. ``it``: it was named already;
+    ``briefly``: days are spoken of."""
+    given: dict[str, object] = {"member": standing.name, "shares": count_noun(standing.share, "share")}
+    given["days"] = format_count(standing.days) if briefly else count_noun(standing.days, "day")
+    if not _last_counts(standing, rules):
+        if briefly:
+            return sentence("%(member)s had %(days)s, for %(shares)s", **given)
+        if it:
+            return sentence("it had %(days)s this season, for %(shares)s", **given)
+        return sentence("%(member)s had %(days)s this season, for %(shares)s", **given)
+    given["before"] = format_count(standing.last_season)
+    if briefly:
+        return sentence("%(member)s had %(days)s and %(before)s the season before, for %(shares)s", **given)
+    if it:
+        return sentence("it had %(days)s this season and %(before)s the season before, for %(shares)s", **given)
+    return sentence("%(member)s had %(days)s this season and %(before)s the season before, for %(shares)s", **given)
 
 
 def level_words(level: Fraction) -> str:
     """3.5 days a share; rounded to a tenth."""
     tenths = Decimal(round(level * 10)) / 10
     shown = format_decimal(tenths, 0 if tenths == int(tenths) else 1)
-    return f"{shown} {'day' if tenths == 1 else 'days'} a share"
+    if tenths == 1:
+        return sentence("%(days)s day a share", days=shown)
+    return sentence("%(days)s days a share", days=shown)
 
 
 def _last_counts(standing: Standing, rules: Rules) -> bool:
@@ -132,12 +182,22 @@ def _too_many(facts: SharingFacts, at: int) -> str:
     )
     if most is None or standing.open_days + given + request.days <= most:
         return ""
-    with_given = f" and is given {count_noun(given, 'day')} here" if given else ""
-    return (
-        f"{standing.name} has {count_noun(standing.open_days, 'day')} booked or out{with_given}. With these"
-        f" {count_noun(request.days, 'day')} it would have more than {count_noun(most, 'day')}, the most that the rules"
-        " of sharing allow at a time."
+    booked = {"member": standing.name, "booked": count_noun(standing.open_days, "day")}
+    has = (
+        sentence(
+            "%(member)s has %(booked)s booked or out and is given %(given)s here.",
+            given=count_noun(given, "day"),
+            **booked,
+        )
+        if given
+        else sentence("%(member)s has %(booked)s booked or out.", **booked)
     )
+    would = sentence(
+        "With these %(days)s it would have more than %(most)s, the most that the rules of sharing allow at a time.",
+        days=count_noun(request.days, "day"),
+        most=count_noun(most, "day"),
+    )
+    return joined(" ", (has, would))
 
 
 def _stands_before(facts: SharingFacts, one: int, other: int) -> bool:
@@ -155,25 +215,28 @@ def _before_words(facts: SharingFacts, one: int, other: int) -> str:
     a, b = facts.members[first.member], facts.members[second.member]
     mine, theirs = facts.level(one, without=True), facts.level(other)
     if mine == theirs:
-        had = f"{had_words(a, facts.rules)}; {had_words(b, facts.rules, briefly=True)}."
-        return f"{had} {_by_turn(facts, first, second)}"
-    had = f"{had_words(a, facts.rules, 'it')}; {had_words(b, facts.rules, briefly=True)}."
-    said = f"{a.name} goes before {b.name}: {had}"
+        had = joined("", (had_words(a, facts.rules), "; ", had_words(b, facts.rules, briefly=True), "."))
+        return joined(" ", (had, _by_turn(facts, first, second)))
+    had = joined("; ", (had_words(a, facts.rules, it=True), had_words(b, facts.rules, briefly=True)))
+    before = sentence("%(first)s goes before %(second)s: %(had)s.", first=a.name, second=b.name, had=had)
     if _says_it(a, mine, facts.rules) and _says_it(b, theirs, facts.rules):
-        return said
-    return (
-        f"{said} Without these days {a.name} would be left with {level_words(mine)},"
-        f" {b.name} has {level_words(theirs)}{_with_dates(facts)}."
+        return before
+    left = {"first": a.name, "mine": level_words(mine), "second": b.name, "theirs": level_words(theirs)}
+    without = (
+        sentence(
+            "Without these days %(first)s would be left with %(mine)s, %(second)s has %(theirs)s, the dates of need"
+            " counted in.",
+            **left,
+        )
+        if facts.rules.days_a_week_sooner
+        else sentence("Without these days %(first)s would be left with %(mine)s, %(second)s has %(theirs)s.", **left)
     )
+    return joined(" ", (before, without))
 
 
 def _says_it(standing: Standing, level: Fraction, rules: Rules) -> bool:
     """Whether the days of this season are all that a level comes of."""
     return level == standing.days and not _last_counts(standing, rules)
-
-
-def _with_dates(facts: SharingFacts) -> str:
-    return ", the dates of need counted in" if facts.rules.days_a_week_sooner else ""
 
 
 def _refused_for(facts: SharingFacts, at: int) -> str:
@@ -183,7 +246,8 @@ def _refused_for(facts: SharingFacts, at: int) -> str:
     if before:
         return _before_words(facts, min(before, key=lambda row: (facts.level(row, without=True), row)), at)
     had = had_words(facts.members[request.member], facts.rules)
-    return f"{had}. To meet this, others would be refused who are left with as few days a share, or fewer."
+    others = sentence("To meet this, others would be refused who are left with as few days a share, or fewer.")
+    return joined("", (had, ". ", others))
 
 
 def _rivals(one: Request, other: Request) -> bool:
@@ -209,12 +273,14 @@ def _held(
         )
         rows = [row for row in rows if row is not own]
         if rows:
-            who = [f"{row.who} {span(row.first, row.last)}" for row in rows[:_NAMED]]
+            who: list[str] = [joined(" ", (row.who, span(row.first, row.last))) for row in rows[:_NAMED]]
             more = len(rows) - _NAMED
             if more > 0:
-                who.append(f"{more} more")
-            told_of.append(f"{facts.benders[bender]} is taken by {join_words(who)}")
-    return "; ".join(told_of)
+                who.append(sentence("%(count)s more", count=more))
+            told_of.append(
+                sentence("%(bender)s is taken by %(who)s", bender=facts.benders[bender], who=join_words(who))
+            )
+    return joined("; ", told_of) if told_of else ""
 
 
 def _when(row: Taken) -> tuple[date, date]:
@@ -223,19 +289,24 @@ def _when(row: Taken) -> tuple[date, date]:
 
 def _by_turn(facts: SharingFacts, one: Request, other: Request) -> str:
     """Why ``one`` stands before ``other`` where days are equal."""
+    first, second = facts.name(one), facts.name(other)
+    sooner = one.need_by != other.need_by
+    back = {"day": format_day(one.need_by), "other": format_day(other.need_by)}
     if one.member == other.member:
-        return f"{facts.name(one)} {_needs(one, other) or 'asked for this first'}."
-    both = f"With equal days a share {facts.name(one)} goes before {facts.name(other)}:"
-    if needs := _needs(one, other):
-        return f"{both} {needs}."
+        if sooner:
+            return sentence("%(member)s needs this back by %(day)s, not by %(other)s.", member=first, **back)
+        return sentence("%(member)s asked for this first.", member=first)
+    names = {"first": first, "second": second}
+    both = sentence("With equal days a share %(first)s goes before %(second)s:", **names)
+    if sooner:
+        return joined(" ", (both, sentence("needs this back by %(day)s, not by %(other)s.", **back)))
     mine, theirs = facts.members[one.member].until, facts.members[other.member].until
-    if mine != theirs:
-        until = f"{facts.name(other)} had one until {format_day(theirs)}" if theirs else ""
-        return f"{both} it {f'had one last on {format_day(mine)}' if mine else 'never had one'}, while {until}."
-    return f"{both} it asked first."
-
-
-def _needs(one: Request, other: Request) -> str:
-    if one.need_by == other.need_by:
-        return ""
-    return f"needs this back by {format_day(one.need_by)}, not by {format_day(other.need_by)}"
+    if theirs is None or mine == theirs:
+        return joined(" ", (both, sentence("it asked first.")))
+    until = {"other": second, "until": format_day(theirs)}
+    if mine is None:
+        return joined(" ", (both, sentence("it never had one, while %(other)s had one until %(until)s.", **until)))
+    last = sentence(
+        "it had one last on %(day)s, while %(other)s had one until %(until)s.", day=format_day(mine), **until
+    )
+    return joined(" ", (both, last))

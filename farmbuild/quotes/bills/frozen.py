@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typst
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said
 from farmbuild.measure import UnitSystem, format_day, format_decimal, format_money
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.agreed.bridge import Amounts
@@ -87,24 +89,26 @@ def _addressed(customer: Customer) -> list[str]:
 def sums_of(shown: dict[str, Any]) -> list[tuple[str, Decimal]]:
     """What stands under the parts of a bill, and its amount; what is nothing is left out."""
     kept = Decimal(shown["kept"])
-    kept_words = "Kept back until the end" if kept > 0 else "Kept back until now"
+    kept_until = gettext("Kept back until the end") if kept > 0 else gettext("Kept back until now")
     rows = [
-        ("Before tax", Decimal(shown["billed"])),
-        (kept_words, -kept),
-        (shown["tax_name"], Decimal(shown["tax"])),
+        (gettext("Before tax"), Decimal(shown["billed"])),
+        (kept_until, -kept),
+        (said(shown["tax_name"]), Decimal(shown["tax"])),
     ]
     due = Decimal(shown["due"])
-    return [row for row in rows if row[1]] + [("To be paid" if due >= 0 else "Comes back to you", abs(due))]
+    return [row for row in rows if row[1]] + [
+        (gettext("To be paid") if due >= 0 else gettext("Comes back to you"), abs(due))
+    ]
 
 
 def stands_of(shown: dict[str, Any]) -> list[tuple[str, Decimal]]:
     """Where the whole contract stands after the bill, before tax."""
     return [
-        ("Contract", Decimal(shown["contract"])),
-        ("Billed before", Decimal(shown["billed_before"])),
-        ("This one", Decimal(shown["billed"])),
-        ("Left to bill", Decimal(shown["open_after"])),
-        ("Kept back in all", Decimal(shown["kept_after"])),
+        (gettext("Contract"), Decimal(shown["contract"])),
+        (gettext("Billed before"), Decimal(shown["billed_before"])),
+        (gettext("This one"), Decimal(shown["billed"])),
+        (gettext("Left to bill"), Decimal(shown["open_after"])),
+        (gettext("Kept back in all"), Decimal(shown["kept_after"])),
     ]
 
 

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils.translation import gettext, gettext_lazy
 
-from farmbuild.common.speaking import said_day
+from farmbuild.common.speaking import as_kept, said_day
 from farmbuild.measure import format_decimal, format_money, places
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
@@ -297,7 +297,8 @@ def _make(
     bill.shown = frozen_bill(
         organisation=organisation, bill=bill, amounts=amounts, billing=billing, percent=percent, changes=changes
     )
-    bill.pdf, bill.workbook = bill_pdf(bill.shown), bill_workbook(bill.shown)
+    with as_kept():
+        bill.pdf, bill.workbook = bill_pdf(bill.shown), bill_workbook(bill.shown)
     bill.sha256 = sha256(bill.pdf).hexdigest()
     bill.full_clean(validate_unique=False, validate_constraints=False)
     bill.save(force_insert=True)

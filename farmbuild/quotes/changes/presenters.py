@@ -62,7 +62,8 @@ def offer_of_change(change: ChangeOrder) -> ShownOffer:
         day=timezone.localdate(change.made_at),
         valid_until=timezone.localdate(change.made_at),
     )
-    return shown_offer(offered_of(shown), answered_words(change))
+    name = gettext("Change %(number)s") % {"number": change.number}
+    return shown_offer(offered_of(shown), answered_words(change), name)
 
 
 def answered_words(change: ChangeOrder) -> str:

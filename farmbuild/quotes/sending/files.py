@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import typst
 
 from farmbuild.common.paper import drawing_for_paper
+from farmbuild.common.speaking import as_kept
 from farmbuild.measure import UnitSystem, format_day
 from farmbuild.quotes.bridge import Offered, OfferedOption
 from farmbuild.quotes.sending.words import house_words, price_rows
@@ -30,7 +31,8 @@ class SentFiles(NamedTuple):
 
 
 def files_of(offered: Offered) -> SentFiles:
-    pdf, workbook = offer_pdf(offered), quote_workbook(offered)
+    with as_kept():
+        pdf, workbook = offer_pdf(offered), quote_workbook(offered)
     return SentFiles(pdf, workbook, sha256(pdf).hexdigest(), sha256(workbook).hexdigest())
 
 

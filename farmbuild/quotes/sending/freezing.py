@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext, gettext_lazy
 
+from farmbuild.common.speaking import as_kept
 from farmbuild.measure import format_decimal
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.bridge import (
@@ -184,13 +185,16 @@ def _house(organisation: Organisation, option: Option, row: OptionHouse, house: 
     units = organisation.unit_system
     if problems := spec_problems(house, units):
         raise ValidationError([f"{option.name}, {row.name}: {message}" for _, message in problems])
-    drawing = HouseDrawing(drawn_of(house, units), row.name, units)
-    facts = [[head, words] for head, words in section_words_of(house, units).items() if words and words != "none"]
+    with as_kept():
+        drawing = HouseDrawing(drawn_of(house, units), row.name, units)
+        drawings = [["Section", str(drawing.section())], ["Side view and plan", str(drawing.along())]]
+        words_of = section_words_of(house, units)
+    facts = [[head, words] for head, words in words_of.items() if words and words != "none"]
     return {
         "name": row.name,
         "quantity": row.quantity,
         "facts": facts,
-        "drawings": [["Section", str(drawing.section())], ["Side view and plan", str(drawing.along())]],
+        "drawings": drawings,
         "spec": row.spec,
         "own_rows": row.own_rows,
     }

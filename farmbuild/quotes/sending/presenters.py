@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpRequest
@@ -55,7 +55,10 @@ class ShownOffer:
     total: str
 
 
-def shown_offer(offered: Offered, why_not: str = "") -> ShownOffer:
+def shown_offer(offered: Offered, why_not: str = "", name: str = "") -> ShownOffer:
+    """``name``: of its one option, where it is one that nobody typed."""
+    if name:
+        offered = replace(offered, options=tuple(replace(option, name=name) for option in offered.options))
     names = [option.name for option in offered.options]
     totals = [format_money(option.total, offered.currency) for option in offered.options]
     return ShownOffer(

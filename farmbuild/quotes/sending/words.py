@@ -1,11 +1,14 @@
-"""Sentences and rows of what is offered, the same on the page and on paper."""
+"""Sentences and rows of what is offered: on the page in its reader's language, on paper as it is kept."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said
 from farmbuild.measure import format_decimal, format_money
-from farmbuild.quotes.bridge import Offered, OfferedHouse
+from farmbuild.quotes.bridge import Offered, OfferedHouse, OfferedPart
 
 
 class PriceRow(NamedTuple):
@@ -21,13 +24,15 @@ def price_rows(offered: Offered) -> list[PriceRow]:
     options, currency = offered.options, offered.currency
     first = options[0]
     rows = [
-        PriceRow(part.name, False, [format_money(option.parts[at].price, currency) for option in options])
+        PriceRow(said(part.name), False, [format_money(option.parts[at].price, currency) for option in options])
         for at, part in enumerate(first.parts)
     ]
-    rows.append(PriceRow("Before tax", True, [format_money(option.before_tax, currency) for option in options]))
+    rows.append(
+        PriceRow(gettext("Before tax"), True, [format_money(option.before_tax, currency) for option in options])
+    )
     taxed = [
         PriceRow(
-            f"Tax on {part.name[0].lower()}{part.name[1:]}, {format_decimal(part.percent.normalize() + 0)} %",
+            _tax_on(part),
             False,
             [format_money(option.parts[at].tax, currency) for option in options],
         )
@@ -36,12 +41,20 @@ def price_rows(offered: Offered) -> list[PriceRow]:
     ]
     rows += taxed
     if len(taxed) != 1:
-        rows.append(PriceRow("Tax", False, [format_money(option.tax, currency) for option in options]))
-    rows.append(PriceRow("Total", True, [format_money(option.total, currency) for option in options]))
+        rows.append(PriceRow(gettext("Tax"), False, [format_money(option.tax, currency) for option in options]))
+    rows.append(PriceRow(gettext("Total"), True, [format_money(option.total, currency) for option in options]))
     if len(options) > 1:
         more = [format_money(option.total - first.total, currency) for option in options[1:]]
-        rows.append(PriceRow(f"More than {first.name}", False, ["", *more]))
+        rows.append(PriceRow(gettext("More than %(option)s") % {"option": first.name}, False, ["", *more]))
     return rows
+
+
+def _tax_on(part: OfferedPart) -> str:
+    name = said(part.name)
+    return gettext("Tax on %(part)s, %(percent)s %%") % {
+        "part": f"{name[0].lower()}{name[1:]}",
+        "percent": format_decimal(part.percent.normalize() + 0),
+    }
 
 
 def house_words(house: OfferedHouse) -> str:
