@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
 from farmbuild.planning.scheduling.inputs import Placed, Resource, Resources, Task, Way
 
@@ -61,9 +61,13 @@ def better(
     """
     by_ref = {task.ref: task for task in tasks}
     kinds = {resource.ref: resource for resource in resources.resources}
+    # Each place that a task has is worked out once.
+    places = [_places(task, kinds, last) for task in tasks]
+    sure = _late_wherever(tasks, places)
 
     def worth(placed: list[Placed]) -> bool:
         late_now = {by_ref[p.task].job or p.task for p in placed if p.end > (by_ref[p.task].due or 10**9)}
+        late_now |= sure[len(placed)]
         end = max((p.end for p in placed), default=0)
         if moved is not None:
             away = sum(by_ref[p.task].published not in (None, p) for p in placed)
@@ -71,33 +75,41 @@ def better(
         return len(late_now) < late or (len(late_now) == late and end < makespan)
 
     def deeper(placed: list[Placed]) -> list[Placed] | None:
-        if not worth(placed):
-            return None
         if len(placed) == len(tasks):
             return placed
         task = tasks[len(placed)]
         ends = {p.task: p.end for p in placed}
-        first = max([task.release, *(ends[after.task] + after.lag for after in task.after)])
-        for place in _places(task, first, kinds, last):
+        first = 0 if task.fixed else max([task.release, *(ends[after.task] + after.lag for after in task.after)])
+        for place in places[len(placed)]:
             now = [*placed, place]
-            if not clashes(resources, by_ref, now):
+            if place.start >= first and worth(now) and not clashes(resources, by_ref, now):
                 found = deeper(now)
                 if found is not None:
                     return found
         return None
 
-    return deeper([])
+    return deeper([]) if worth([]) else None
 
 
-def _places(task: Task, first: int, kinds: Mapping[str, Resource], last: int) -> Iterator[Placed]:
+def _places(task: Task, kinds: Mapping[str, Resource], last: int) -> list[Placed]:
+    """All that the windows let it have."""
     if task.fixed is not None:
-        yield task.fixed
-        return
-    for number, way in enumerate(task.ways):
-        for start in range(first, last):
-            end = walk(task, way, start, kinds, last)
-            if end is not None:
-                yield Placed(task.ref, start, end, number)
+        return [task.fixed]
+    ends = (
+        (number, start, walk(task, way, start, kinds, last))
+        for number, way in enumerate(task.ways)
+        for start in range(task.release, last)
+    )
+    return [Placed(task.ref, start, end, number) for number, start, end in ends if end is not None]
+
+
+def _late_wherever(tasks: list[Task], places: list[list[Placed]]) -> list[set[str]]:
+    """For each number of tasks that are placed, the jobs of the others that are late wherever those stand."""
+    late: list[set[str]] = [set()]
+    for task, has in zip(reversed(tasks), reversed(places), strict=True):
+        due = task.due or 10**9
+        late.append(late[-1] | ({task.job or task.ref} if all(place.end > due for place in has) else set()))
+    return late[::-1]
 
 
 def _journey(resources: Resources, one: str, other: str) -> int:
