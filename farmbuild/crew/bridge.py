@@ -134,8 +134,21 @@ def crew_resource(
     days: int,
 ) -> Resource:
     """A crew as the planner takes it; arguments as in ``planning.work_hours.crew_windows``."""
-    windows = crew_windows(hours=hours, people=people, closed=closed, zone=zone, start=start, days=days)
+    windows = _windows(tuple(hours), tuple(map(tuple, people)), tuple(closed), zone, start, days)
     return Resource(ref=ref, capacity=len(people), windows=windows, travels=True)
+
+
+# A year of days for each crew; a schedule is looked at many times from the same start.
+@lru_cache(maxsize=256)
+def _windows(
+    hours: tuple[Hours, ...],
+    people: tuple[tuple[Days, ...], ...],
+    closed: tuple[Days, ...],
+    zone: str,
+    start: datetime,
+    days: int,
+) -> tuple[Window, ...]:
+    return crew_windows(hours=hours, people=people, closed=closed, zone=zone, start=start, days=days)
 
 
 def units_of_task(task: Any) -> UnitSystem:

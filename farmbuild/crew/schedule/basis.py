@@ -8,18 +8,16 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, kept_through
 from farmbuild.crew.models import Crew, DayOff, HouseWork, Person, StepAfter, Task, Travel, WorkStep
 from farmbuild.crew.people.selectors import settings_of, weeks_of
-from farmbuild.crew.schedule.problem import live_tasks
-from farmbuild.crew.steps.selectors import releases_of
+from farmbuild.crew.steps.selectors import Releases
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
@@ -28,28 +26,23 @@ from farmbuild.sites.models import House
 Basis = dict[str, dict[str, Any]]
 
 
-def live_rows(organisation: Organisation) -> list[tuple[Any, ...]]:
-    """Of each task of a house that is not archived, all that ``basis_of`` and ``digest_of`` read; one query."""
-    return list(
-        live_tasks(organisation=organisation)
-        .annotate(planned=Coalesce("own_minutes", "minutes"))
-        .values_list(
-            "pk", "house", "kind", "people", "planned", "not_before", "fixed",
-            "state", "crew", "bender", "starts_at", "ends_at",
+def rows_of(tasks: Iterable[Task]) -> list[tuple[Any, ...]]:
+    """Of each task, all that ``basis_of`` and ``digest_of`` read."""
+    return [
+        (
+            task.pk, task.house_id, task.kind, task.people, task.planned_minutes, task.not_before, task.fixed,
+            task.state, task.crew_id, task.bender_id, task.starts_at, task.ends_at,
         )
-    )  # fmt: skip
+        for task in tasks
+    ]  # fmt: skip
 
 
-def basis_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[Any, ...]]) -> Basis:
-    """``tasks`` as ``live_rows`` gives them. The same number of queries, however many rows there are."""
+def basis_of(*, organisation: Organisation, start: datetime, tasks: list[Task], releases: Releases) -> Basis:
+    """``tasks`` as ``live_tasks`` gives them, ``releases`` those of their houses. The same number of queries, however
+    many rows there are."""
     settings = settings_of(organisation=organisation)
     first = start.astimezone(zone_of(organisation=organisation)).date()
-    houses = {
-        house.pk: house
-        for house in House.objects.of(organisation)
-        .filter(pk__in={row[1] for row in tasks if row[7] != Task.State.DONE})
-        .select_related("site", "recipe", "organisation")
-    }
+    houses = {task.house_id: task.house for task in tasks if task.state != Task.State.DONE}
     return {
         "settings": {"": [organisation.time_zone, settings.travel_minutes]},
         "weeks": {
@@ -64,16 +57,17 @@ def basis_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[A
         "lent": _lent(organisation, first),
         "steps": _steps(organisation),
         "houses": _houses(organisation, houses),
-        "materials": _materials(organisation, houses),
-        "tasks": {str(row[0]): [row[1], row[2], row[3], row[4], _day(row[5]), row[6]] for row in tasks},
+        "materials": _materials(releases, houses),
+        "tasks": {str(row[0]): [row[1], row[2], row[3], row[4], _day(row[5]), row[6]] for row in rows_of(tasks)},
     }
 
 
-def digest_of(basis: Basis, tasks: list[tuple[Any, ...]], now: datetime | None = None) -> str:
+def digest_of(basis: Basis, tasks: Iterable[Task], now: datetime | None = None) -> str:
     """Of the basis, of how far the tasks are and where they stand, and of which of them are overdue."""
     now = now or timezone.now()
-    progress = [[row[0], *row[7:]] for row in tasks]
-    overdue = [row[0] for row in tasks if row[7] != Task.State.DONE and row[11] and row[11] < now]
+    rows = rows_of(tasks)
+    progress = [[row[0], *row[7:]] for row in rows]
+    overdue = [row[0] for row in rows if row[7] != Task.State.DONE and row[11] and row[11] < now]
     content = json.dumps([basis, progress, overdue], sort_keys=True, default=str, ensure_ascii=False)
     return hashlib.sha256(content.encode()).hexdigest()
 
@@ -146,10 +140,10 @@ def _houses(organisation: Organisation, houses: Mapping[int, House]) -> dict[str
     }
 
 
-def _materials(organisation: Organisation, houses: Mapping[int, House]) -> dict[str, Any]:
+def _materials(releases: Releases, houses: Collection[int]) -> dict[str, Any]:
     """By house and kind of work, the day on which what it uses is on site; what waits for nothing is left out."""
     found: dict[str, dict[str, str]] = defaultdict(dict)
-    for (house, kind), day in releases_of(organisation=organisation, houses=houses.values()).items():
-        if day:
+    for (house, kind), day in releases.items():
+        if day and house in houses:
             found[str(house)][kind] = day.isoformat()
     return dict(found)

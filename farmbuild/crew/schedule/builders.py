@@ -40,7 +40,7 @@ def builders_for(*, organisation: Organisation, houses: Collection[House], start
     work.house_work.update(supposed.works)
     work.skill_of.update(supposed.skills)
     building = _Building(work, {house.pk: house for house in sound})
-    after, releases = work.waits(materials=False)
+    after, releases = work.waits()
     for task, waits in supposed.after.items():
         after[task] += [bridge.After(str(before), bridge.slots_of(lag)) for before, lag in waits]
     tasks = [one for task in work.tasks for one in building.planned(task, after, releases)]

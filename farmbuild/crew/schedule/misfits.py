@@ -13,6 +13,7 @@ from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.problem import SLOT, ScheduleProblem, schedule_problem
 from farmbuild.crew.schedule.sentences import Names, tasks_in
+from farmbuild.crew.steps.selectors import Releases
 from farmbuild.orgs.models import Organisation
 
 #: Broken where someone or something is missing.
@@ -28,28 +29,39 @@ class Place:
 
 
 def misfits_of(
-    *, organisation: Organisation, tasks: list[Task], places: Mapping[int, Place], start: datetime, now: datetime
+    *,
+    organisation: Organisation,
+    tasks: list[Task],
+    places: Mapping[int, Place],
+    start: datetime,
+    now: datetime,
+    releases: Releases | None = None,
 ) -> dict[int, list[str]]:
     """By the key of each task that does not fit any more, why, in sentences that follow on its name.
 
     ``tasks`` come from ``live_tasks``; ``places`` are those of the schedule that starts at
     ``start``. The problem is made anew from what is there now and checked by the independent check.
     """
-    return _Check(organisation, tasks, places, start).misfits(now)
+    work = schedule_problem(organisation=organisation, tasks=tasks, start=start, releases=releases)
+    return _Check(organisation, tasks, places, start, work).misfits(now)
 
 
 class _Check:
     def __init__(
-        self, organisation: Organisation, tasks: list[Task], places: Mapping[int, Place], start: datetime
+        self,
+        organisation: Organisation,
+        tasks: list[Task],
+        places: Mapping[int, Place],
+        start: datetime,
+        work: ScheduleProblem,
     ) -> None:
-        self.organisation, self.start, self.places = organisation, start, places
+        self.organisation, self.start, self.places, self.work = organisation, start, places, work
         self.rows = {task.pk: task for task in tasks}
-        self.work: ScheduleProblem = schedule_problem(organisation=organisation, tasks=tasks, start=start)
-        planned, self.resources = bridge.work_from(self.work.packed)
+        self.resources = work.resources
         self.kinds = {resource.ref: resource for resource in self.resources.resources}
         self.lost: list[int] = []
         self.placed: dict[str, bridge.Placed] = {}
-        self.tasks = {task.ref: self._put(replace(task, published=None)) for task in planned}
+        self.tasks = {task.ref: self._put(replace(task, published=None)) for task in work.tasks}
 
     def _put(self, task: bridge.Task) -> bridge.Task:
         """Where the task stands; one whose crew or bender may not do it any more holds nobody."""

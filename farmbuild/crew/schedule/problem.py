@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, Prefetch, Q, QuerySet
 from django.utils.translation import gettext
 
 from farmbuild.crew import bridge
@@ -16,10 +17,11 @@ from farmbuild.crew.actuals.bends import bent_until
 from farmbuild.crew.bookings.selectors import bender_blocks
 from farmbuild.crew.models import Crew, HouseWork, Kind, Person, Task, WorkStep
 from farmbuild.crew.people import selectors as people
-from farmbuild.crew.steps.selectors import afters_of, releases_of
+from farmbuild.crew.steps.selectors import Releases, afters_of, releases_of
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
 
 #: Windows of crews are worked out for so many days; what does not fit in them is listed as not placed.
 DAYS_AHEAD = 365
@@ -29,26 +31,44 @@ SLOT = timedelta(minutes=bridge.SLOT_MINUTES)
 
 @dataclass(frozen=True)
 class ScheduleProblem:
-    """``packed``: tasks and resources as JSON. ``ways``: of each task, the crew and bender of each of its ways.
+    """``ways``: of each task, the crew and bender of each of its ways.
 
     ``reasons``: by task, why it has no way at all.
     """
 
-    packed: dict[str, Any]
+    tasks: tuple[bridge.Task, ...]
+    resources: bridge.Resources
     ways: dict[str, list[tuple[int, int | None]]]
     dues: dict[str, str]
     reasons: dict[str, str]
+
+    @property
+    def packed(self) -> dict[str, Any]:
+        """Tasks and resources as JSON."""
+        return bridge.pack_work(self.tasks, self.resources)
 
 
 def live_tasks(*, organisation: Organisation) -> QuerySet[Task]:
     """Tasks of houses that are not archived, in one order, with house, site and recipe."""
     rows = Task.objects.of(organisation).filter(house__archived_at=None, house__site__archived_at=None)
-    return rows.select_related("house__site", "house__recipe").order_by("pk")
+    # A house has many columns and a dozen tasks: it is read once.
+    return rows.prefetch_related(Prefetch("house", House.objects.select_related("site", "recipe"))).order_by("pk")
 
 
-def schedule_problem(*, organisation: Organisation, tasks: list[Task], start: datetime) -> ScheduleProblem:
-    """``start`` is on a quarter of an hour; ``tasks`` come from ``live_tasks``."""
-    return OpenWork(organisation, tasks, start).work()
+def releases_for(*, organisation: Organisation, tasks: Iterable[Task]) -> Releases:
+    """Of the houses of ``tasks``, which come from ``live_tasks``."""
+    houses = {task.house_id: task.house for task in tasks}
+    return releases_of(organisation=organisation, houses=houses.values())
+
+
+def schedule_problem(
+    *, organisation: Organisation, tasks: list[Task], start: datetime, releases: Releases | None = None
+) -> ScheduleProblem:
+    """``start`` is on a quarter of an hour; ``tasks`` come from ``live_tasks``, ``releases`` from ``releases_for``
+    them, where they were worked out already."""
+    if releases is None:
+        releases = releases_for(organisation=organisation, tasks=tasks)
+    return OpenWork(organisation, tasks, start).work(releases)
 
 
 def no_bender(recipe: Recipe) -> str:
@@ -79,9 +99,9 @@ class OpenWork:
         self.ways: dict[str, list[tuple[int, int | None]]] = {}
         self.reasons: dict[str, str] = {}
 
-    def work(self) -> ScheduleProblem:
+    def work(self, materials: Releases) -> ScheduleProblem:
         open_tasks = [task for task in self.tasks if task.state != Task.State.DONE]
-        after, releases = self.waits()
+        after, releases = self.waits(materials)
         planned = [self._planned(task, after[task.pk], releases[task.pk]) for task in open_tasks]
         resources = bridge.Resources(
             resources=self.crews + tuple(self.bender_resource(bender) for bender in self._used_benders()),
@@ -89,7 +109,7 @@ class OpenWork:
             travel_else=people.travel_else(organisation=self.organisation),
         )
         dues = {str(row.house_id): row.due.isoformat() for row in self.house_work.values() if row.due}
-        return ScheduleProblem(bridge.pack_work(planned, resources), self.ways, dues, self.reasons)
+        return ScheduleProblem(tuple(planned), resources, self.ways, dues, self.reasons)
 
     def _planned(self, task: Task, after: list[bridge.After], release: int) -> bridge.Task:
         ref = str(task.pk)
@@ -178,15 +198,14 @@ class OpenWork:
             return None, 0
         return (task.starts_at - self.start) // SLOT, -((self.start - task.ends_at) // SLOT)
 
-    def waits(self, *, materials: bool = True) -> tuple[dict[int, list[bridge.After]], dict[int, int]]:
+    def waits(self, materials: Releases | None = None) -> tuple[dict[int, list[bridge.After]], dict[int, int]]:
         """By task: what it comes after and is open, and the slot from which what is done lets it start.
 
-        ``materials``: it waits for what it uses too.
+        ``materials``: when what it uses is there, where it waits for that too.
         """
         after: dict[int, list[bridge.After]] = defaultdict(list)
         releases: dict[int, int] = defaultdict(int)
-        houses = {task.house_id: task.house for task in self.tasks}
-        days = releases_of(organisation=self.organisation, houses=houses.values()) if materials else {}
+        days = materials or {}
         for task in self.tasks:
             if day := days.get((task.house_id, task.kind)):
                 releases[task.pk] = max(self.start_of(day), 0)

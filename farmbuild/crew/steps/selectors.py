@@ -33,6 +33,9 @@ from farmbuild.sites.selectors import own_steps_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.selectors import reservations_for_house, reservations_of
 
+#: By the key of a house and the kind of work, the day from which what it uses is on site.
+Releases = dict[tuple[int, str], date | None]
+
 
 def templates_of(*, organisation: Organisation) -> QuerySet[WorkTemplate]:
     """With ``step_count`` and ``house_count``."""
@@ -135,7 +138,7 @@ def afters_of(*, organisation: Organisation) -> list[tuple[int, int, int]]:
     return pairs
 
 
-def releases_of(*, organisation: Organisation, houses: Iterable[House]) -> dict[tuple[int, str], date | None]:
+def releases_of(*, organisation: Organisation, houses: Iterable[House]) -> Releases:
     """By the key of the house and the kind of work, the day from which everything that it uses is on site; None: it
     waits for nothing. As few queries for many houses as for one.
 
@@ -153,9 +156,7 @@ def releases_of_house(*, house: House) -> dict[str, date | None]:
     return {kind: day for (_, kind), day in _releases(house.organisation, [house], held).items()}
 
 
-def _releases(
-    organisation: Organisation, houses: list[House], held: QuerySet[Reservation]
-) -> dict[tuple[int, str], date | None]:
+def _releases(organisation: Organisation, houses: list[House], held: QuerySet[Reservation]) -> Releases:
     planned = accepted_slugs(organisation=organisation)
     days: dict[tuple[int, str], date] = {}
 
@@ -168,7 +169,7 @@ def _releases(
     for _, house, row in still_to_find(organisation=organisation):
         there(house.pk, row.purpose, house.need_date)
     own = own_steps_of(houses=houses)
-    releases: dict[tuple[int, str], date | None] = {}
+    releases: Releases = {}
     for house in houses:
         for kind in WorkKind:
             if house.slug in planned:

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import translation
 
 from farmbuild.crew.models import (
     BenderBooking,
@@ -282,3 +283,28 @@ def test_rows_of_others_are_nothing_to_it(organisation, user, season):
     PersonFactory(crew=other)
     DayOff.objects.create(organisation=other.organisation, first=date(2027, 5, 3), last=date(2027, 5, 9))
     assert not stands(organisation, schedule)
+
+
+def test_what_was_told_in_one_language_is_told_anew_in_another(organisation, user, season):
+    schedule = worked(organisation, user)
+    DayOff.objects.create(
+        organisation=organisation, person=season[0].people.first(), first=date(2027, 6, 4), last=date(2027, 6, 5)
+    )
+    with translation.override("en"):
+        english = stands(organisation, schedule).changes
+    with translation.override("es"):
+        spanish = stands(organisation, schedule).changes
+    assert english and spanish and english != spanish
+    with translation.override("en"):
+        assert stands(organisation, schedule).changes == english
+
+
+def test_materials_are_looked_for_once_for_the_basis_and_the_misfits(organisation, user, season):
+    schedule = worked(organisation, user)
+    DayOff.objects.create(
+        organisation=organisation, person=season[0].people.first(), first=date(2027, 5, 4), last=date(2027, 5, 4)
+    )
+    with CaptureQueriesContext(connection) as asked:
+        assert stands(organisation, schedule).misfits
+    held = [row for row in asked if 'FROM "stock_reservation" INNER JOIN "buying_purchaseorderline"' in row["sql"]]
+    assert len(held) == 1
