@@ -253,6 +253,8 @@ def test_by_the_pages(job, user, client):
     assert len(ChangeOrder.objects.get().lines) == 2
     until = today_of(organisation=job.organisation) + timedelta(days=9)
     client.post(f"{base}send/", {"valid_until": until.isoformat(), "how": ""})
+    text = client.post(f"{base}link/", {"days": "0"}, follow=True).content.decode()
+    assert "greater than or equal to 1" in text and "/offered/" not in text
     text = client.post(f"{base}link/", {"days": "9"}, follow=True).content.decode()
     assert re.search(r"http://testserver/offered/[\w-]{43}/", text)
     assert client.get(f"{base}change.pdf").content.startswith(b"%PDF")

@@ -269,6 +269,8 @@ def test_others_do_not_take_it_away_but_planners_do(client, organisation, user):
     client.post(page, {"reason": "a face"})
     photo.refresh_from_db()
     assert photo.removed_by == other
+    # What is gone is taken away by nobody.
+    assert [services.may_remove_photo(user=each, photo=photo) for each in (user, other)] == [False, False]
 
 
 def test_a_problem_is_put_right_once_and_leaves_the_list(signed_in, organisation, user):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
@@ -11,9 +12,11 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from farmbuild.crew.models import Task, WindForecast, WindLimit
+from farmbuild.crew.wind.notes import BELOW, LINES, OVER, SITES, WindNote, lines_of
 from farmbuild.crew.wind.selectors import notes_of, wind_days, wind_notes
 from farmbuild.crew.wind.services import enter_forecast, set_limits
 from farmbuild.orgs.clock import today_of
+from farmbuild.sites.models import Site
 from tests.factories import HouseFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
@@ -219,3 +222,26 @@ def test_a_limit_is_set_changed_and_taken_away(given, organisation):
     assert (row.work, row.speed, row.measure, row.set_by) == ("film", Decimal("18.5"), "mean", given["user"])
     set_limits(**given, unit="mph", limits={"film": None})
     assert not WindLimit.objects.exists()
+
+
+def note(at: int, state: str, *, typed: bool = True) -> WindNote:
+    return WindNote(Site(pk=at, name=f"Field {at}"), date(2087, 1, 6), "film", state, "", figures="said", typed=typed)
+
+
+@pytest.mark.parametrize("more", [0, 1, 12])
+@pytest.mark.parametrize("state", [OVER, BELOW])
+def test_lines_of_one_state_are_as_many_as_there_is_room_for_and_the_rest_are_counted(state, more):
+    lines = lines_of(note(at, state) for at in range(LINES + more))
+    named = [re.search(rf"Field {at}\b", line.words) is not None for at, line in enumerate(lines)]
+    assert named == [True] * LINES + [False] * (more > 0)
+    assert {(line.warns, line.over) for line in lines} == {(state == OVER, state == OVER)}
+    if more:
+        assert lines[-1].words.startswith(f"{more} more ")
+
+
+@pytest.mark.parametrize("more", [0, 1, 3])
+def test_sites_of_one_line_are_as_many_as_there_is_room_for_and_the_rest_are_counted(more):
+    [line] = lines_of(note(at, BELOW, typed=False) for at in range(SITES + more))[:1]
+    assert line.words.count("ilm work at Field") == SITES
+    assert (f"; {more} more sites:" in line.words) == (more > 0)
+    assert (line.warns, line.over) == (False, False)

@@ -17,7 +17,16 @@ from farmbuild.hoops.benders import services
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import any_bender_of, benders_for_tube, measured_radius_of
 from farmbuild.mechanics import hoop_over
-from tests.factories import FOOT, INCH, BenderFactory, MaterialFactory, MembershipFactory, OrganisationFactory
+from tests.factories import (
+    FOOT,
+    INCH,
+    BenderFactory,
+    LotFactory,
+    MaterialFactory,
+    MembershipFactory,
+    OrganisationFactory,
+    RecipeFactory,
+)
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop
 from tests.reading import text_of
 
@@ -39,10 +48,10 @@ def prove_at(shop, span: Decimal) -> TrialHoop:
     return trial
 
 
-def another_batch(shop) -> None:
+def another_batch(shop, recipe=None) -> None:
     shop.batch = batches.create_batch(
         **shop.who,
-        recipe=shop.batch.recipe,
+        recipe=recipe or shop.batch.recipe,
         bender=shop.batch.bender,
         quantity=5,
         shares={},
@@ -159,6 +168,13 @@ def test_the_measured_radius_is_the_latest_accepted_one(signed_in, organisation,
     assert "Measured, oldest first: 6&#x27; 7&quot; on 4 March 2027, 6&#x27; 7 9/16&quot; on 6 May 2027" in page
     assert "<svg" in sheet.line
     assert [trial.pk for trial in response.context["measured"].data.data] == [second.pk, first.pk]
+    # Of the tube that is asked for, where one is measured; else the latest, which is not the last one stored.
+    rail, other, none = shop.batch.recipe.tube, *(MaterialFactory(organisation=organisation) for _ in range(2))
+    shop.lot = LotFactory(material=other, on_hand=60)
+    another_batch(shop, recipe=RecipeFactory(organisation=organisation, tube=other, radius=INCH * 79))
+    third = prove_at(shop, TARGET - INCH)
+    found = [measured_radius_of(bender=bender, tube_id=tube.pk) for tube in (rail, other, none)]
+    assert found == [trial.effective_radius for trial in (second, third, second)]
 
 
 def test_the_page_lists_recipes_and_batches(signed_in, organisation, user):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from xml.etree import ElementTree
 
@@ -10,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH
-from farmbuild.hoops.fits.drawings import RidgeDrawing
+from farmbuild.hoops.fits.drawings import _BOLD, RidgeDrawing, _two_rows
 from farmbuild.hoops.fits.sighted import HoopRow
 from tests.size import examples
 
@@ -93,6 +94,56 @@ def test_no_line_crosses_words(given_hoops):
         for x, y1, y2 in lines:
             crossed = left < x < right and min(y1, y2) < foot - LETTER / 2 < max(y1, y2)
             assert not crossed, (text.text, x)
+
+
+def test_words_over_the_first_hoop_are_its_number_where_they_would_begin_too_far_left():
+    shown = words(ridge({1: 30, 7: 30}, hoops=7))
+    assert (shown.count("1"), "7 down 30 mm" in shown) == (2, True)
+
+
+@pytest.mark.parametrize("fall", [0, 40, -40])
+def test_the_band_is_the_tolerance_to_either_side_of_the_line(fall):
+    rows = [replace(row, line=row.line + fall * at) for at, row in enumerate(ridge({2: 60}, hoops=4).rows)]
+    drawing = RidgeDrawing(rows, Decimal(25), "a line", "metric")
+    svg = parts(drawing)
+    band = next(shape for shape in svg.iter() if "fill limit" in (shape.get("class") or ""))
+    line = next(each for each in svg.iter(f"{SVG}line") if each.get("class") == "thin")
+    points = [tuple(map(float, point.split(","))) for point in band.get("points").split()]
+    x1, y1, x2, y2 = (float(line.get(name)) for name in ("x1", "y1", "x2", "y2"))
+    half = 25 * drawing.scale * (x2 - x1) / 3600
+    for (x, y), at in zip(points, [(x1, y1 + half), (x2, y2 + half), (x2, y2 - half), (x1, y1 - half)], strict=False):
+        assert (x, y) == pytest.approx(at, abs=0.05)
+
+
+@examples(80)
+@given(st.lists(st.tuples(st.integers(0, 400), st.integers(1, 3)), max_size=25))
+def test_numbers_in_two_rows_are_left_out_only_where_there_is_no_room(asked):
+    """3 from the words before in its row, and its line 2 clear of the number before."""
+    asked.sort()
+    at, labels = [place / 8 for place, _ in asked], ["8" * letters for _, letters in asked]
+    levels = _two_rows(at, labels)
+    for i, level in enumerate(levels):
+        half = len(labels[i]) * _BOLD / 2
+        there = [(at[j], at[j] + len(labels[j]) * _BOLD / 2, levels[j]) for j in range(i) if levels[j] is not None]
+        free = [row for row in (0, 1) if all(at[i] - half - end > 3 for _, end, of in there if of == row)]
+        clear = all(at[i] - place >= half + 2 for place, _, _ in there)
+        assert level == (free[0] if free and clear else None)
+
+
+@examples(40)
+@given(st.sets(st.integers(1, 120), min_size=2))
+def test_numbers_under_the_drawing_are_as_many_as_there_is_room_for(hoops):
+    drawing = ridge({}, hoops=max(hoops))
+    drawing = replace(drawing, rows=[row for row in drawing.rows if row.hoop in hoops])
+    texts = {int(text.text): float(text.get("x")) for text in parts(drawing).iter(f"{SVG}text") if text.text.isdigit()}
+    first, a_mm = min(hoops), (texts[max(texts)] - texts[min(texts)]) / max(1, max(texts) - min(texts))
+    right = float("-inf")
+    for hoop in sorted(hoops):
+        half = len(str(hoop)) * LETTER_BREADTH / 2
+        left = texts[first] + (hoop - first) * a_mm - half
+        if abs(left - right - 5) > 0.05 and len(texts) > 1:
+            assert (hoop in texts) == (left >= right + 5), hoop
+        right = left + 2 * half if hoop in texts else right
 
 
 @examples(60)
