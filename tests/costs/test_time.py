@@ -53,6 +53,12 @@ def test_the_worked_figures(team):
     assert (row.amount, row.rate) == (Decimal("112.94"), Decimal("34.75"))
 
 
+def test_hours_typed_without_times_keep_nobody_from_being_paid(team):
+    typed(team, team.ann, 30)
+    assert team.approve(a_run(team.task, team.ann, begins="10:00", ends="12:00", people=2)) == 1
+    assert [(name, minutes) for name, minutes, *_ in paid()] == [("Ann", 30), ("Ann", 120), ("Ben", 120)]
+
+
 def test_a_run_of_two_is_a_row_a_person(team):
     run = a_run(team.task, team.ann, begins="10:00", ends="12:00", people=2)
     assert team.approve(run) == 1

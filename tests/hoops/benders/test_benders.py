@@ -14,6 +14,7 @@ from django.urls import reverse
 from farmbuild.hoops.batches import services as batches
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders import services
+from farmbuild.hoops.benders.bridge import bender_problems
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import any_bender_of, benders_for_tube, measured_radius_of
 from farmbuild.mechanics import hoop_over
@@ -117,6 +118,19 @@ def test_neither_services_nor_database_take_a_radius_of_nothing(organisation, us
         Bender.objects.update(rated_radius=0)
 
 
+@pytest.mark.parametrize(
+    ("field", "value", "wrong"),
+    [
+        ("drift_limit", None, False),
+        *((name, Decimal(1), False) for name in ("drift_limit", "rated_radius", "rated_span")),
+        *((name, value, True) for name in ("drift_limit", "rated_radius", "rated_span") for value in (0, Decimal(-1))),
+    ],
+)
+def test_a_length_of_a_bender_is_above_zero(bender, field, value, wrong):
+    setattr(bender, field, value)
+    assert set(bender_problems(bender)) == ({field} if wrong else set())
+
+
 def test_foreign_tubes_are_refused(organisation, user, bender):
     with pytest.raises(ValidationError) as refused:
         services.save_bender(organisation=organisation, user=user, bender=bender, data={"tubes": [MaterialFactory()]})
@@ -175,6 +189,8 @@ def test_the_measured_radius_is_the_latest_accepted_one(signed_in, organisation,
     third = prove_at(shop, TARGET - INCH)
     found = [measured_radius_of(bender=bender, tube_id=tube.pk) for tube in (rail, other, none)]
     assert found == [trial.effective_radius for trial in (second, third, second)]
+    unused = BenderFactory(organisation=organisation)
+    assert any_bender_of(organisation=organisation).get(pk=unused.pk).measured_radius is None
 
 
 def test_the_page_lists_recipes_and_batches(signed_in, organisation, user):
