@@ -59,6 +59,14 @@ def test_the_stages_of_the_worked_example(organisation, user, job):
 
 
 @pytest.mark.django_db
+def test_bills_of_a_job_are_its_own(organisation, user, job):
+    other = accepted_job(organisation, user, name="Another")
+    mine, theirs = (_bill(organisation, user, each, staged(each)[0]) for each in (job, other))
+    found = [[bill.pk for bill in Billing(contract_of(job=each)).bills] for each in (job, other)]
+    assert found == [[mine.pk], [theirs.pk]]
+
+
+@pytest.mark.django_db
 def test_a_change_is_billed_by_itself_or_within_the_stages(organisation, user, job):
     stages = staged(job)
     first = _bill(organisation, user, job, stages[0])

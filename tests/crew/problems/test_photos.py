@@ -16,8 +16,9 @@ from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
 
-from farmbuild.crew.models import Actual, ProblemPhoto, ProblemSettled, Task
+from farmbuild.crew.models import MAX_PHOTOS, Actual, ProblemPhoto, ProblemSettled, Task
 from farmbuild.crew.problems import services
+from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.pictures import read_picture
 from tests.crew.daylist.test_ticks import a_day, press, text_of
 from tests.crew.problems.making import COMMENT, MAKER, PLACE, a_photo, a_problem, upload
@@ -124,6 +125,17 @@ def test_what_is_wrong_is_said_at_its_field_and_nothing_typed_is_lost(signed_in,
         assert f'value="{form["problem"]}"' in text
     if "photos" in form:
         assert "Choose the photos again" in text
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_more_photos_than_are_taken_are_not_even_read(more):
+    files = [BytesIO(b"no picture") for _ in range(MAX_PHOTOS + more)]
+    for file in files:
+        file.name = "a.jpg"
+    with pytest.raises(ValidationError) as refused:
+        PhotosField().clean(files)
+    assert [file.tell() > 0 for file in files] == [not more] * len(files)
+    assert len(refused.value.messages) == (1 if more else MAX_PHOTOS)
 
 
 def test_a_form_sent_to_a_task_that_has_moved_says_so_above(signed_in, organisation):
