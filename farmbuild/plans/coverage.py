@@ -9,8 +9,10 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from django.utils.translation import gettext
+
 from farmbuild.catalogue.words import piece_noun
-from farmbuild.measure import noun_for
+from farmbuild.common.speaking import said_noun
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow, is_in_common, is_on_order, lot_name
 
 Key = tuple[str, str, str, Decimal | None]
@@ -40,7 +42,8 @@ class Source:
 
     @property
     def lot_name(self) -> str:
-        return lot_name(self.lot)
+        named = is_on_order(self.lot) or is_in_common(self.lot)
+        return lot_name(self.lot) if named else gettext("lot %(lot)s") % {"lot": self.lot}
 
     @property
     def on_order(self) -> bool:
@@ -59,7 +62,7 @@ class Need:
 
     @property
     def noun(self) -> str:
-        return noun_for(2, piece_noun(self.material.kind))
+        return said_noun(2, piece_noun(self.material.kind))
 
     @property
     def run(self) -> bool:

@@ -67,7 +67,6 @@ LEFT = {
     "drawings:set": 6,
     "history:changes": 6,
     "hoops:recipe": 45,
-    "plans:house-needs": 60,
     "plans:leftovers": 18,
     "plans:plan": 6,
     "quotes:change": 24,
