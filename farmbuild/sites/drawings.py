@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TypedDict
 
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, pgettext
 
 from farmbuild.common.drawing import (
     LETTER,
@@ -254,7 +254,7 @@ class HouseDrawing:
         span, ridge = float(shape.span), float(shape.ridge_height)
         above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
         drawing.line(0, ridge, span, ridge, "thin")
-        label = self._fit(drawing, span, shape.span, gettext("post span"))
+        label = self._fit(drawing, span, shape.span, pgettext("on a drawing", "post span"))
         with drawing.of("post_span"):
             drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
         label = self._fit(drawing, ridge, shape.ridge_height, gettext("ridge"))
