@@ -39,6 +39,8 @@ APART = 1_000_000
 #: Of all organisations: what is read to see whether anything changed, and sums held for whoever runs the machine.
 OF_ALL = {"farmbuild.orgs.answers.content.contents_of", "farmbuild.costs.law.sides_of"}
 RAISED = "raised"
+#: What stands in each file that has a function of these.
+ASKED = "organisation: Organisation"
 NOT_ONES_OWN = re.compile(
     r"DoesNotExist|KeyError\(|Choose one from the list|Choose (one|a material) of your own|do not belong to this org"
 )
@@ -99,7 +101,7 @@ def asking() -> tuple[Asking, ...]:
         if _NOT_ROOMS & {*parts}:
             continue
         source = path.read_text(encoding="utf-8")
-        for node in ast.parse(source).body:
+        for node in ast.parse(source).body if ASKED in source else ():
             if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
                 continue
             first, rest = node.args.args, zip(node.args.kwonlyargs, node.args.kw_defaults, strict=True)
