@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterable, Iterator
 
 import pytest
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseNotFound
 from django.test import Client
 from django.urls import reverse
 
+from farmbuild import urls
 from farmbuild.orgs import gatekeeper
 from farmbuild.orgs.acts import READY_SETS, Act, Role
 from farmbuild.orgs.gates import FREE, GATES, PRICED, lets
@@ -71,6 +72,7 @@ def expected(who: str, name: str, method: str) -> int | None:
 def clients(organisation, settings, monkeypatch):
     """Behind the gates stands no page, and a refusal is not drawn."""
     monkeypatch.setattr(gatekeeper, "render", lambda request, template, context, status: HttpResponse(status=status))
+    monkeypatch.setattr(urls, "handler404", lambda request, exception: HttpResponseNotFound(), raising=False)
     settings.MIDDLEWARE = with_stub(settings.MIDDLEWARE)
     found = {}
     for who, user in people_of(organisation).items():
