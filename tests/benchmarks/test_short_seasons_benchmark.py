@@ -2,6 +2,10 @@
 
 Cap: the gap that is held today with some 40 s of processor time, no late house with it. Less than 3 % is wanted: the
 bound knows neither journeys nor that a house is one task at a time. The long run sets out all five seasons.
+
+Tried without gain: annealing that moves visits of a house between crews and days, 160,000 steps from the schedule at
+0.2. The crews' mean end comes 1.5 % of the hours sooner, the last end one slot: the chains of the last houses hold it,
+and asking those to end sooner gives the crews' hours back.
 """
 
 from __future__ import annotations

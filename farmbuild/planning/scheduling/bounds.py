@@ -7,7 +7,7 @@ import math
 from ortools.linear_solver import pywraplp
 
 from farmbuild.planning.scheduling.budget import Budget
-from farmbuild.planning.scheduling.calendar import all_of
+from farmbuild.planning.scheduling.calendar import FOREVER, all_of
 from farmbuild.planning.scheduling.crowding import crowded, held_hours, lane_hours
 from farmbuild.planning.scheduling.problem import Option, Problem, earliest_end
 from farmbuild.planning.scheduling.room import room
@@ -28,6 +28,23 @@ def makespan_bound(problem: Problem) -> int:
         (node.fixed.end if node.fixed is not None else earliest_end(node, node.head) for node in problem.nodes),
         default=0,
     )
+
+
+def next_end(problem: Problem, slot: int) -> int:
+    """The first slot, ``slot`` or later, by which a schedule may end: no last task ends while nobody works on it."""
+    found = FOREVER
+    for node in problem.nodes:
+        if node.following:
+            continue
+        if node.fixed is not None:
+            found = min(found, node.fixed.end) if node.fixed.end >= slot else found
+            continue
+        for option in node.options:
+            if option.duration == 0:
+                return slot
+            worked = option.calendar.earliest(max(0, slot - 1), 1, pauses=True)
+            found = min(found, worked[1]) if worked is not None else found
+    return slot if found == FOREVER else found
 
 
 def late_bound(problem: Problem) -> int:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from farmbuild.planning.scheduling.bounds import next_end
 from farmbuild.planning.scheduling.budget import Budget, Progress
 from farmbuild.planning.scheduling.inputs import Placed, Resources, Task, WorkPlan
 from farmbuild.planning.scheduling.problem import compiled
@@ -48,6 +49,8 @@ def plan_work(
     problem = compiled(tasks, resources)
     budget = Budget(time_limit, effort, progress)
     outcome = solve(problem, budget)
+    # Not before: the search aims at the bound, and what it aims at decides which schedule it finds.
+    outcome.bound = next_end(problem, outcome.bound)
     ended = "; ended when asked" if budget.ended else "; stopped by the clock" if budget.late else ""
     return _as_plan(outcome, outcome.method + ended)
 
