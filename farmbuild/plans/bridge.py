@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -15,7 +15,10 @@ from django.db.models import Q, QuerySet
 from farmbuild.buying.bridge import incoming_lot
 from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input, supplier_input
-from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
+from farmbuild.catalogue.models import Material as StoredMaterial
+from farmbuild.catalogue.models import Offer, Supplier
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.common.compiled import compiled_once
 from farmbuild.hoops.batches.selectors import sticks_for
 from farmbuild.hoops.batches.services import HOOPS
 from farmbuild.measure import NumberStyle, count_noun, current_style, format_money, join_words, use_style
@@ -56,8 +59,8 @@ from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
 from farmbuild.stock.issued import issued_to
 from farmbuild.stock.leave import leave_for_whoever
+from farmbuild.stock.models import Lot as StoredLot
 from farmbuild.stock.reserving.selectors import reserved_by_others
-from farmbuild.stock.selectors import lots_on_hand
 
 __all__ = [
     "OF_JOINTS",
@@ -137,40 +140,31 @@ def season_for(
     wanted = {key for house in rows for key in material_keys(house)}
     there = in_house(rows)
     sites = {house.site for house in rows} | {delivery_site}
-    offers = list(offers_of(organisation=organisation).filter(material__in=wanted))
-    sellers = {offer.supplier_id for offer in offers}
+    materials = {
+        row.pk: row for row in _materials(organisation.pk, sorted(wanted), sorted({piece.material for piece in there}))
+    }
+    offers = _offers(organisation.pk, sorted(wanted))
+    sellers = {row.pk: row for row in _suppliers(organisation.pk, sorted({offer.supplier_id for offer in offers}))}
+    # Many offers share a few materials and suppliers, which are loaded once rather than joined to each.
+    for offer in offers:
+        offer.material, offer.supplier = materials[offer.material_id], sellers[offer.supplier_id]
     return Season(
         as_of=as_of,
         buyer=buyer_input(organisation),
         delivery_site=delivery_site.slug,
         sites=tuple(sorted((site_input(site) for site in sites), key=lambda site: site.code)),
         houses=tuple(house_input(house) for house in rows),
-        materials=tuple(
-            sorted(
-                map(
-                    material_input,
-                    materials_of(organisation=organisation).filter(
-                        Q(pk__in=wanted) | Q(code__in={piece.material for piece in there})
-                    ),
-                ),
-                key=lambda material: material.code,
-            )
-        ),
+        materials=tuple(sorted(map(material_input, materials.values()), key=lambda material: material.code)),
         lots=tuple(
             sorted(
                 [
-                    *_supply(organisation, rows, wanted, as_of),
+                    *_supply(organisation, rows, materials, wanted, as_of),
                     *(_common(organisation, rows, wanted) if from_common else ()),
                 ],
                 key=lambda lot: lot.ref,
             )
         ),
-        suppliers=tuple(
-            sorted(
-                map(supplier_input, suppliers_of(organisation=organisation).filter(pk__in=sellers)),
-                key=lambda supplier: supplier.code,
-            )
-        ),
+        suppliers=tuple(sorted(map(supplier_input, sellers.values()), key=lambda supplier: supplier.code)),
         offers=tuple(offer_input(offer) for offer in sorted(offers, key=lambda offer: offer.pk)),
         kerf=organisation.kerf,
         keep_from=organisation.keep_from,
@@ -200,16 +194,39 @@ def sizes_in_house(season: Season) -> Counter[tuple[str, str]]:
     return sizes
 
 
+@compiled_once
+def _materials(organisation: int, keys: Sequence[int], codes: Sequence[str]) -> QuerySet[StoredMaterial]:
+    return StoredMaterial.objects.filter(Q(pk__in=keys) | Q(code__in=codes), organisation_id=organisation)
+
+
+@compiled_once
+def _offers(organisation: int, materials: Sequence[int]) -> QuerySet[Offer]:
+    return Offer.objects.filter(organisation_id=organisation, material__in=materials).prefetch_related("breaks")
+
+
+@compiled_once
+def _suppliers(organisation: int, keys: Sequence[int]) -> QuerySet[Supplier]:
+    return Supplier.objects.filter(organisation_id=organisation, pk__in=keys)
+
+
 def _supply(
-    organisation: Organisation, houses: Collection[House], materials: Collection[int], as_of: date
+    organisation: Organisation,
+    houses: Collection[House],
+    named: Mapping[int, StoredMaterial],
+    materials: Collection[int],
+    as_of: date,
 ) -> Iterator[Lot]:
     """What no other house holds of the lots on hand and of what is on its way; what these houses hold is free.
 
     A draft is on its way where another house holds something of it: it stays whatever becomes of these houses. Other
     drafts are cancelled when a plan of these houses is accepted. Of a member's lot only what leave is given for.
+
+    ``named``: rows of ``materials`` by key.
     """
     by_lot, by_line = reserved_by_others(organisation=organisation, houses=[house.pk for house in houses])
-    lots = list(_lots(organisation, materials))
+    lots = _lots(organisation.pk, sorted(materials))
+    for row in lots:
+        row.material = named[row.material_id]
     owned = [row.pk for row in lots if row.owner_id]
     by_leave = leave_for_whoever(organisation=organisation, lots=owned) if owned else {}
     for row in lots:
@@ -228,10 +245,11 @@ def _common(organisation: Organisation, houses: Collection[House], materials: Co
         yield from lots
 
 
-def _lots(organisation: Organisation, materials: Collection[int]) -> QuerySet:
-    """Thousands of lots share a few materials and places, which are loaded once rather than joined to each."""
-    rows = lots_on_hand(organisation=organisation).filter(material__in=materials)
-    return rows.select_related(None).prefetch_related("material", "place__site").order_by()
+@compiled_once
+def _lots(organisation: int, materials: Sequence[int]) -> QuerySet[StoredLot]:
+    """Thousands of lots share a few places, which are loaded once rather than joined to each."""
+    rows = StoredLot.objects.filter(organisation_id=organisation, on_hand__gt=0, material__in=materials)
+    return rows.prefetch_related("place__site").order_by()
 
 
 def own_lines(plan: Plan) -> set[str]:

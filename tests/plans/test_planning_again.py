@@ -160,7 +160,7 @@ def test_pieces_from_free_stock_make_the_plan_out_of_date_and_its_own_do_not(acc
     given = {"organisation": house.organisation, "user": user, "house": house}
     issue_pieces(**given, lot=Lot.objects.get(reference="L-1"), quantity=6, reason="hoops")
     assert changes_since(plan=accepted) == []
-    free = LotFactory(material=house.recipe.tube, on_hand=5)
+    free = LotFactory(material=house.recipe.tube, on_hand=5, place__name="Rack of its own")
     issue_pieces(**given, lot=free, quantity=5, reason="hoops")
     assert any("North 1 has more 1-3/8 rail in it" in said for said in changes_since(plan=accepted))
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count, Exists, F, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
+from farmbuild.common.compiled import compiled_once
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Reservation
@@ -58,11 +59,16 @@ def houses_with_reservations(*, houses: Collection[House]) -> QuerySet[House]:
 
 def reserved_by_others(*, organisation: Organisation, houses: Collection[int]) -> tuple[dict[int, int], dict[int, int]]:
     """Pieces by lot, and by order line, that houses other than ``houses`` hold or get a part of."""
-    part = HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house__in=houses)
-    rows = Reservation.objects.of(organisation).filter(~Q(house__in=houses) | Exists(part)).order_by()
-    by_lot = rows.exclude(lot=None).values_list("lot").annotate(sum=Sum("quantity"))
-    by_line = rows.exclude(order_line=None).values_list("order_line").annotate(sum=Sum("quantity"))
+    by_lot, by_line = (_by_others(organisation.pk, list(houses), ordered) for ordered in (False, True))
     return dict(by_lot), dict(by_line)
+
+
+@compiled_once
+def _by_others(organisation: int, houses: Sequence[int], ordered: bool) -> QuerySet[Reservation]:
+    part = HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house__in=houses)
+    rows = Reservation.objects.filter(organisation_id=organisation).filter(~Q(house__in=houses) | Exists(part))
+    what = "order_line" if ordered else "lot"
+    return rows.order_by().exclude(**{what: None}).values_list(what).annotate(sum=Sum("quantity"))
 
 
 def reserved_sums(rows: QuerySet[Reservation]) -> dict[str, Any]:
