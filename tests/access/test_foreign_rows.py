@@ -123,21 +123,29 @@ class Given:
         self.simple |= {"date": today_of(organisation=organisation), "str": "Some words", "int": 1, "bool": True}
         self.simple |= {"Decimal": Decimal(1), "bytes": b"words", "UUID": UUID(int=1)}
         self.rows_of = rows_of
+        self.read: dict[type[Model], Any] = {}
 
     def of(self, kind: str) -> Any:
         kind = kind.removesuffix(" | None")
         if kind in self.simple:
             return self.simple[kind]
         if kind in OWNED:
-            row = OWNED[kind]._base_manager.filter(organisation=self.rows_of).order_by("pk").first()
-            if row is None:
-                raise LookupError(kind)
-            return row
+            return self._row(OWNED[kind])
         if match := re.fullmatch(r"(?:Collection|Sequence|Iterable)\[(\w+)\]", kind):
             return [self.of(match[1])]
         if match := re.fullmatch(r"QuerySet\[(\w+)\]", kind):
             return OWNED[match[1]]._base_manager.filter(organisation=self.rows_of).order_by("pk")
         raise LookupError(kind)
+
+    def _row(self, model: type[Model]) -> Model:
+        """The first: read once, and another object each time."""
+        names = [field.attname for field in model._meta.concrete_fields]
+        if model not in self.read:
+            rows = model._base_manager.filter(organisation=self.rows_of).order_by("pk")
+            self.read[model] = rows.values_list(*names).first()
+        if self.read[model] is None:
+            raise LookupError(model.__name__)
+        return model.from_db("default", names, self.read[model])
 
     def all_for(self, one: Asking) -> dict[str, Any]:
         return {name: self.of(kind) for name, kind in one.asks.items()}
