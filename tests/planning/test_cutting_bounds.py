@@ -17,7 +17,7 @@ from farmbuild.planning.cutting.bounds import Dual, dual_bound, length_bound, ro
 from farmbuild.planning.cutting.budget import Budget
 from farmbuild.planning.cutting.exact import Listed, Settled, candidates, settle
 from farmbuild.planning.cutting.master import Master, Relaxed, generate
-from farmbuild.planning.cutting.numbers import Row, Whole, cheapest, row_of, whole_number_bound
+from farmbuild.planning.cutting.numbers import Row, Whole, WholeNumbers, cheapest, row_of
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Bin, Pattern, Problem
 from farmbuild.planning.cutting.threes import Sifted, sift
@@ -417,7 +417,8 @@ def test_whole_numbers_of_sticks_prove_no_more_than_is_so(data: st.DataObject, p
         grid = Fillings(problem, cells=cells)
         master = Master(problem)
         master.add(p for b in range(len(problem.bins)) for p in maximal(problem, b))
-        whole = whole_number_bound(problem, grid, master, dual, Budget(60.0), low=0, cost=cost, share=1.0)
+        numbers = WholeNumbers(problem, grid, master, dual)
+        whole = numbers.following(Budget(60.0), low=0, cost=cost, share=1.0)
         bound = whole.bound
         assert 0 <= bound <= least
         if whole.numbers is not None:
@@ -425,6 +426,14 @@ def test_whole_numbers_of_sticks_prove_no_more_than_is_so(data: st.DataObject, p
             assert all(b.quantity is None or n <= b.quantity for b, n in zip(problem.bins, whole.numbers, strict=True))
         if cells > 1:
             assert bound >= min(rounded(problem, dual.bound), least)
+        # Each later one is dearer, or another at the same cost; none lies within an earlier one.
+        tried = [whole.numbers]
+        while tried[-1] is not None and len(tried) < 9:
+            later = numbers.following(Budget(60.0), low=bound, cost=cost, share=1.0).numbers
+            if later is not None:
+                assert bound <= sum(b.cost * n for b, n in zip(problem.bins, later, strict=True)) < cost
+                assert all(any(n > had for n, had in zip(later, one, strict=True)) for one in tried if one)
+            tried.append(later)
 
 
 @examples(120)
@@ -484,7 +493,7 @@ def test_a_stick_is_bought_whole_or_the_piece_goes_on_another() -> None:
     assert row_of(problem, grid, dual.values) == Row((81, 27), 135)
 
     def bound(cost: int, low: int = 45) -> int:
-        return whole_number_bound(problem, grid, master, dual, Budget(60.0), low=low, cost=cost, share=1.0).bound
+        return WholeNumbers(problem, grid, master, dual).following(Budget(60.0), low=low, cost=cost, share=1.0).bound
 
     assert [bound(cost) for cost in (54, 47, 46)] == [47, 47, 46]
     # What is asked of it can be more than a solver takes; then what was known stays.
@@ -502,7 +511,7 @@ def test_numbers_of_sticks_without_room_are_found_out() -> None:
     found = cheapest(problem, [length], Budget(60.0), low=0, cost=20)
     assert found == (8, (0, 2))
     assert length.allows((0, 2)) and not length.allows((0, 1))
-    whole = whole_number_bound(problem, grid, master, dual, Budget(60.0), low=0, cost=20, share=1.0)
+    whole = WholeNumbers(problem, grid, master, dual).following(Budget(60.0), low=0, cost=20, share=1.0)
     assert whole == Whole(10, (1, 0))
     assert least_cost(problem) == 10
 
@@ -512,6 +521,14 @@ def test_the_cheapest_numbers_of_sticks_are_cut_from_where_they_hold_all_pieces(
     plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=60, effort=1)
     assert faults(pieces, stock, plan, kerf=kerf) == []
     assert (plan.cost, plan.optimal) == (595_899, True)
+
+
+def test_the_cheapest_numbers_are_tried_again_when_more_patterns_are_known() -> None:
+    """When the search begins, dives find no plan from these sticks."""
+    pieces, stock, kerf = season_of_cuts(152)
+    plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=60, effort=4.5)
+    assert faults(pieces, stock, plan, kerf=kerf) == []
+    assert (plan.cost, plan.optimal) == (165_235, True)
 
 
 def test_rows_of_a_season_raise_its_bound() -> None:

@@ -13,7 +13,7 @@ from farmbuild.planning.cutting.dive import dive
 from farmbuild.planning.cutting.exact import candidates, settle
 from farmbuild.planning.cutting.master import LinearProgramFailed, Master, generate
 from farmbuild.planning.cutting.neighbours import improve
-from farmbuild.planning.cutting.numbers import whole_number_bound
+from farmbuild.planning.cutting.numbers import WholeNumbers
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Cuts, Pattern, Problem, cuts_cost, trim
 from farmbuild.planning.cutting.threes import sift
@@ -26,6 +26,9 @@ FINE_CELLS = 6_000_000
 FEW_STEPS = 8
 NEAR_ENOUGH = 2_000
 HALF_WORK = 400
+
+#: Numbers of sticks that are tried after the cheapest, and the share of the work for them.
+MOST_NUMBERS, OTHER_STICKS = 20, 0.3
 
 
 @dataclass
@@ -93,7 +96,10 @@ def search(problem: Problem, start: Cuts, budget: Budget, *, inner: bool = False
     except LinearProgramFailed:
         return found
     found.raise_bound(rounded(problem, relaxed.dual.bound), gettext_noop("what each piece is worth at most"))
-    _whole_sticks(problem, fillings, master, relaxed.dual, budget, found)
+    # Of one kind alone rounding says as much.
+    numbers = None if len(problem.bins) == 1 else WholeNumbers(problem, fillings, master, relaxed.dual)
+    if numbers and not found.proven:
+        _whole_sticks(problem, master, numbers, budget, found)
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
         _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
@@ -102,36 +108,46 @@ def search(problem: Problem, start: Cuts, budget: Budget, *, inner: bool = False
         elif fillings.exact:
             _exact(problem, master, relaxed.dual, budget, found, share=budget.spent / budget.limit + 0.1)
         _dives(problem, master, budget, found, share=max(0.5, budget.spent / budget.limit), most=60)
+        if numbers:
+            _other_sticks(problem, master, numbers, budget, found)
         if not inner:
             _neighbours(problem, relaxed.point.values, budget, found)
     return found
 
 
-def _whole_sticks(
-    problem: Problem, fillings: Fillings, master: Master, dual: Dual, budget: Budget, found: Found
-) -> None:
-    """Raise the bound to what whole numbers of sticks cost. Of one kind alone rounding says as much."""
-    if found.proven or len(problem.bins) == 1:
-        return
-    whole = whole_number_bound(
-        problem,
-        fillings,
-        master,
-        dual,
-        budget,
-        low=found.bound,
-        cost=found.cost,
-        share=budget.spent / budget.limit + 0.1,
-    )
+def _whole_sticks(problem: Problem, master: Master, numbers: WholeNumbers, budget: Budget, found: Found) -> None:
+    """Raise the bound to what whole numbers of sticks cost, and look for a plan from them."""
+    whole = numbers.following(budget, low=found.bound, cost=found.cost, share=budget.spent / budget.limit + 0.1)
     found.raise_bound(whole.bound, gettext_noop("whole numbers of sticks"))
-    if whole.numbers is None or found.proven:
+    if whole.numbers is not None:
+        _from_just(whole.numbers, problem, master, budget, found, most=6)
+
+
+def _other_sticks(problem: Problem, master: Master, numbers: WholeNumbers, budget: Budget, found: Found) -> None:
+    """Plans from the cheapest numbers of sticks, while such numbers cost less than the plan at hand."""
+    share = budget.spent / budget.limit + OTHER_STICKS
+    # More patterns are known by now.
+    numbers.begin_anew()
+    for _ in range(MOST_NUMBERS):
+        if found.proven or budget.over(share):
+            return
+        whole = numbers.following(budget, low=found.bound, cost=found.cost, share=share)
+        if whole.numbers is None:
+            return
+        _from_just(whole.numbers, problem, master, budget, found, most=3)
+
+
+def _from_just(
+    numbers: Sequence[int], problem: Problem, master: Master, budget: Budget, found: Found, *, most: int
+) -> None:
+    """A plan from just these sticks, which is the best there is where they are the cheapest."""
+    if found.proven:
         return
-    # A plan from just these sticks is the best there is.
-    bins = (replace(held, quantity=n) for held, n in zip(problem.bins, whole.numbers, strict=True))
+    bins = (replace(held, quantity=n) for held, n in zip(problem.bins, numbers, strict=True))
     given = replace(problem, bins=tuple(bins))
     own = Master(given)
     own.add(p for p in master.patterns if given.bins[p.bin].quantity)
-    _dives(given, own, budget, found, share=budget.spent / budget.limit + 0.1, most=6, near_too=True)
+    _dives(given, own, budget, found, share=budget.spent / budget.limit + 0.1, most=most, just=True)
 
 
 def _neighbours(problem: Problem, values: Sequence[float], budget: Budget, found: Found) -> None:
@@ -221,11 +237,11 @@ def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> 
 
 
 def _dives(
-    problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int, near_too: bool = False
+    problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int, just: bool = False
 ) -> None:
     avoid: set[Pattern] = set()
     for _ in range(most):
-        if found.proven or (found.near and not near_too) or budget.over(min(share, found.most_work)):
+        if found.proven or (found.near and not just) or budget.over(share if just else min(share, found.most_work)):
             return
         dived = dive(
             problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid

@@ -51,36 +51,40 @@ class Row:
         return sum(m * n for m, n in zip(self.most, numbers, strict=True)) >= self.need
 
 
-def whole_number_bound(
-    problem: Problem,
-    fillings: Fillings,
-    master: Master,
-    dual: Dual,
-    budget: Budget,
-    *,
-    low: int,
-    cost: int,
-    share: float,
-) -> Whole:
-    """The best bound found between ``low`` and ``cost``, what a plan at hand costs."""
-    if cost > LARGEST or sum(problem.demand) > LARGEST:
+class WholeNumbers:
+    """Whole numbers of sticks with room for all pieces in fractions, the cheapest first."""
+
+    def __init__(self, problem: Problem, fillings: Fillings, master: Master, dual: Dual) -> None:
+        self._problem, self._fillings, self._master, self._dual = problem, fillings, master, dual
+        self._rows = [row_of(problem, fillings, dual.values)]
+        self._room: _Room | None = None
+        #: Numbers that were handed out.
+        self._tried: list[tuple[int, ...]] = []
+
+    def following(self, budget: Budget, *, low: int, cost: int, share: float) -> Whole:
+        """The next between ``low`` and ``cost``, what a plan at hand costs; the bound holds of the first alone."""
+        if cost > LARGEST or sum(self._problem.demand) > LARGEST:
+            return Whole(low, None)
+        for _ in range(ROWS):
+            found, numbers = cheapest(self._problem, self._rows, budget, low=low, cost=cost, but=self._tried)
+            low = max(low, found)
+            if numbers is None or low >= cost or budget.over(share):
+                break
+            row = self._row_against(numbers, budget, share)
+            if row is None:
+                self._tried.append(numbers)
+                return Whole(low, numbers)
+            self._rows.append(row)
         return Whole(low, None)
-    rows = [row_of(problem, fillings, dual.values)]
-    room: _Room | None = None
-    for _ in range(ROWS):
-        found, numbers = cheapest(problem, rows, budget, low=low, cost=cost)
-        low = max(low, found)
-        if numbers is None or low >= cost or budget.over(share):
-            break
-        room = room or _Room(problem, fillings, master, dual)
-        values = room.values(numbers, budget, share)
-        if values is None:
-            return Whole(low, numbers)
-        row = row_of(problem, fillings, values)
-        if row.allows(numbers):
-            return Whole(low, numbers)
-        rows.append(row)
-    return Whole(low, None)
+
+    def begin_anew(self) -> None:
+        self._tried.clear()
+
+    def _row_against(self, numbers: tuple[int, ...], budget: Budget, share: float) -> Row | None:
+        self._room = self._room or _Room(self._problem, self._fillings, self._master, self._dual)
+        values = self._room.values(numbers, budget, share)
+        row = None if values is None else row_of(self._problem, self._fillings, values)
+        return None if row is None or row.allows(numbers) else row
 
 
 def row_of(problem: Problem, fillings: Fillings, values: Sequence[int]) -> Row:
@@ -92,9 +96,18 @@ def row_of(problem: Problem, fillings: Fillings, values: Sequence[int]) -> Row:
 
 
 def cheapest(
-    problem: Problem, rows: list[Row], budget: Budget, *, low: int, cost: int
+    problem: Problem,
+    rows: list[Row],
+    budget: Budget,
+    *,
+    low: int,
+    cost: int,
+    but: Sequence[tuple[int, ...]] = (),
 ) -> tuple[int, tuple[int, ...] | None]:
-    """A bound of at most ``cost`` and numbers of sticks that keep to all rows, mostly at that bound (None: none)."""
+    """A bound of at most ``cost`` and numbers of sticks that keep to all rows, mostly at that bound (None: none).
+
+    More of some kind than in each of ``but``, of which the bound says nothing.
+    """
     model = cp_model.CpModel()
     pieces = sum(problem.demand)
     numbers = []
@@ -105,6 +118,11 @@ def cheapest(
         if sum(m * pieces for m in row.most) > LARGEST << 8:
             return low, None
         model.add(sum(m * n for m, n in zip(row.most, numbers, strict=True)) >= row.need)
+    for tried in but:
+        more = [model.new_bool_var("") for _ in numbers]
+        model.add_bool_or(more)
+        for one, number, had in zip(more, numbers, tried, strict=True):
+            model.add(number >= had + 1).only_enforce_if(one)
     total = sum(held.cost * n for held, n in zip(problem.bins, numbers, strict=True))
     model.add(total >= low)
     model.add(total <= cost - 1)
