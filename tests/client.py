@@ -11,12 +11,14 @@ from __future__ import annotations
 import re
 from functools import cache
 from importlib import import_module
-from typing import Any
+from typing import Any, ClassVar
 from urllib.parse import unquote, urlsplit
 
 import django.test
 from django.conf import settings
 from django.contrib.auth import SESSION_KEY, login
+from django.db.models.signals import post_delete, post_save
+from django.dispatch import receiver
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.urls import Resolver404, resolve
@@ -56,6 +58,9 @@ def plain(like: PlainClient) -> PlainClient:
 
 
 class Client(PlainClient):
+    #: Sessions of whoever has no one organisation, until a membership or an account is stored, or a membership ends.
+    without: ClassVar[set[str]] = set()
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._slugs: dict[str, str] = {}
@@ -77,13 +82,15 @@ class Client(PlainClient):
     def slug(self, user: User | None = None) -> str:
         """Of the one organisation of ``user``, or of whoever is signed in; "" where there is none, or several."""
         cookie = self.cookies.get(settings.SESSION_COOKIE_NAME)
-        if not cookie or not cookie.value:
+        if not cookie or not cookie.value or cookie.value in self.without:
             return ""
         if not self._slugs.get(cookie.value):
             rows = Membership.objects.filter(user=user or self.session.get(SESSION_KEY), user__visitor=False)
             found = list(rows.values_list("organisation__slug", flat=True))
             # Looked up once, so that no test that counts queries counts this one.
             self._slugs[cookie.value] = found[0] if len(found) == 1 else ""
+            if len(found) != 1:
+                self.without.add(cookie.value)
         return self._slugs[cookie.value]
 
     def generic(self, method: str, path: str, data: Any = "", *args: Any, **kwargs: Any) -> HttpResponseBase:
@@ -100,6 +107,12 @@ class Client(PlainClient):
         answer = super().request(**request | {"PATH_INFO": f"/{FIRST}/{slug}{path}"})
         _take_off(answer, slug, self._said)
         return answer
+
+
+@receiver((post_save, post_delete), sender=Membership)
+@receiver(post_save, sender=User)
+def _look_again(**_: Any) -> None:
+    Client.without.clear()
 
 
 @cache
