@@ -138,6 +138,11 @@ def test_for_a_member_without_a_sign_in_the_manager_says_that_it_agrees(two, cli
     assert "nothing here to agree to any more" in text_of(again)
 
 
+def test_where_nobody_is_asked_nobody_agrees(two, client):
+    loan = record_pipe(**two.who, new=two.new(4))
+    assert client.get(at("pipe-agree", loan.pk)).url == at("pipe", loan.pk)
+
+
 def test_the_list_is_of_one_member_when_asked(two, client):
     third = MemberFactory(organisation=two.organisation, name="Cy", slug="cy")
     record_pipe(**two.who, new=two.new(3, borrower=third))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
@@ -87,7 +87,8 @@ def agree(request: HttpRequest, pk: int) -> HttpResponse:
             message=gettext("It counts."),
             redirect_to=_at(loan),
         )
-    return _ask(request, presenters.agreeing(loan, _at(loan)))
+    # Where nobody is asked any more, its own page says how it stands.
+    return _ask(request, presenters.agreeing(loan, _at(loan))) if loan.asked_of else redirect(_at(loan))
 
 
 @require_http_methods(ASKS)
@@ -139,7 +140,7 @@ def agree_to_return(request: HttpRequest, pk: int) -> HttpResponse:
             redirect_to=_at(row.loan),
             refused_redirect_to=_return_at(row),
         )
-    return _ask(request, presenters.agreeing(row, _return_at(row)))
+    return _ask(request, presenters.agreeing(row, _return_at(row))) if row.asked_of else redirect(_return_at(row))
 
 
 @require_http_methods(ASKS)
