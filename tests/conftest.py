@@ -144,6 +144,7 @@ SHARE_A_WORLD = (
     "coop/",
     "crew/",
     "demo/test_thrown_away.py",
+    "moving/test_files.py",
     "plans/",
     "projects/test_reading_in.py",
     "quotes/",

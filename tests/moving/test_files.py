@@ -7,6 +7,7 @@ import json
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from uuid import uuid4
 
 import pytest
@@ -25,16 +26,25 @@ Parts = dict[str, bytes]
 
 
 @pytest.fixture
-def exported(tmp_path) -> Path:
+def written(db) -> bytes:
     """Of an organisation that is another one here by now."""
     organisation = OrganisationFactory(name="Invented Orchard", slug="orchard")
     user = UserFactory(email="someone@example.org", username="someone")
     MembershipFactory(organisation=organisation, user=user)
     lot = LotFactory(material__organisation=organisation)
     assert lot.material.organisation == organisation
-    file = tmp_path / "orchard.zip"
-    write_export(organisation=organisation, to=file)
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "orchard.zip"
+        write_export(organisation=organisation, to=file)
+        data = file.read_bytes()
     Organisation.objects.filter(pk=organisation.pk).update(identity=uuid4(), slug="before")
+    return data
+
+
+@pytest.fixture
+def exported(tmp_path, written) -> Path:
+    file = tmp_path / "orchard.zip"
+    file.write_bytes(written)
     return file
 
 
