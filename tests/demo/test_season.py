@@ -146,7 +146,8 @@ NOTHING_TO_SHOW = {
         "of a farm that is a member; the demo is a cooperative",
     ),
     **dict.fromkeys(
-        [f"coop:seen-pipe{part}-{answer}" for part in ("", "-return") for answer in ("agree", "refuse")],
+        [f"coop:seen-pipe{part}-{answer}" for part in ("", "-return") for answer in ("agree", "refuse")]
+        + ["coop:pipe-agree", "coop:pipe-return-agree"],
         "of what one of two members told; the members of the demo told the manager",
     ),
     **dict.fromkeys(("coop:card-link", "coop:card-take"), "of a card that was handed to a farm"),

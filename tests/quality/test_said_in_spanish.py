@@ -57,8 +57,6 @@ LEFT = {
     "catalogue:materials": 14,
     "catalogue:supplier-new": 7,
     "coop:joint-split": 10,
-    "coop:pipe-agree": 8,
-    "coop:pipe-return-agree": 8,
     "crew:house-work": 12,
     "crew:member-sign-in": 8,
     "crew:settings": 8,
