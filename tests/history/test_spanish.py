@@ -38,8 +38,8 @@ def test_all_that_the_rooms_call_things_has_spanish():
 def test_deeds_of_one_act_are_said_each():
     assert said_deed("archived and added and changed") == "archived and added and changed"
     with translation.override("es"):
-        assert said_deed("archived and added and changed") == "archivó y añadió y cambió"
-        assert said_deed("a deed of before and added") == "a deed of before y añadió"
+        assert said_deed("archived and added and changed") == "archivó y agregó y cambió"
+        assert said_deed("a deed of before and added") == "a deed of before y agregó"
 
 
 def test_only_what_a_column_offers_is_said():
