@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
+from django.urls import get_script_prefix
 from django.utils.html import escape, strip_tags
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
 
 from farmbuild.common.terms import Term, finder
 
@@ -25,6 +27,7 @@ _PLACES = re.compile(
     re.DOTALL,
 )
 _HEADING = re.compile(r"<th\b[^>]*>(.*?)</th>", re.DOTALL)
+_HIDDEN = re.compile(r'(<input type="hidden"[^>]*? value=")([^"]*)')
 #: What stays as it is: tags, and whatever may hold no link.
 _KEPT = re.compile(r"<(a|button|summary|select|textarea|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
 
@@ -132,4 +135,18 @@ def _parts(markup: str, page: _Page) -> Iterator[tuple[bool, str]]:
 
 def link_terms(markup: str) -> SafeString:
     """The page with its terms linked, each once."""
-    return mark_safe(_PLACES.sub(_Page().place, markup))
+    values: list[str] = []
+
+    def take(match: re.Match[str]) -> str:
+        values.append(match[2])
+        return match[1]
+
+    # Tokens of forms are others each time, and hold no term: without them the page is the same as before.
+    linked = _linked(_HIDDEN.sub(take, markup), get_language(), get_script_prefix())
+    back = iter(values)
+    return mark_safe(_HIDDEN.sub(lambda match: match[1] + next(back), linked) if values else linked)
+
+
+@lru_cache(maxsize=64)
+def _linked(markup: str, _language: str | None, _start: str) -> str:
+    return _PLACES.sub(_Page().place, markup)

@@ -27,10 +27,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 GOAL = 4.0
 ROUNDS = 5
-#: Times the bare page, of pages that are near to the goal; and of those that are kept whole.
-OVER = {"joint orders": 4.5, "crew": 4.5} | dict.fromkeys(
-    ("take-off", "cutting", "job", "quote", "costs", "accounts"), 1.5
-)
+#: Times the bare page, of pages that are kept whole.
+OVER = dict.fromkeys(("take-off", "cutting", "job", "quote", "costs", "accounts"), 1.5)
 #: The same where nothing is kept: three tenths above what it took.
 FIRST = {
     "houses": 25.0,

@@ -58,6 +58,18 @@ def test_a_term_is_linked_where_it_names_something(markup, linked):
     assert link_terms(markup) == linked
 
 
+def test_of_a_page_shown_again_each_form_has_its_own_token():
+    form = '<h2>Purlins</h2><form><input type="hidden" name="{}" value="{}"></form>'
+    shown = [
+        link_terms(form.format("a", one) + form.format("b", two)) for one, two in (("1", "2"), ("3", ""), ("1", "4"))
+    ]
+    assert shown == [
+        f'<h2>{a("purlin", "Purlins")}</h2><form><input type="hidden" name="a" value="{one}"></form>'
+        + form.format("b", two)
+        for one, two in (("1", "2"), ("3", ""), ("1", "4"))
+    ]
+
+
 def test_a_label_stays_whole_and_has_its_link_beside():
     linked = link_terms('<label for="id_gap">Stop gap</label> <input id="id_gap">')
     assert linked.startswith('<label for="id_gap">Stop gap</label> <a class="term ask"')

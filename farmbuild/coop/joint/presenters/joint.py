@@ -64,15 +64,14 @@ class JointPage:
 
 def list_answer(*, organisation: Organisation) -> str:
     """The first sentence of the list."""
-    rows = list(selectors.open_joints_of(organisation=organisation).order_by("closes_on", "number"))
-    if not rows:
+    days = sorted(selectors.open_joints_of(organisation=organisation).values_list("closes_on", flat=True))
+    if not days:
         return gettext("No joint order is open.")
-    first = rows[0]
-    if len(rows) == 1:
-        return gettext("One joint order is open; it closes on %(closes_on)s.") % {"closes_on": day(first.closes_on)}
+    if len(days) == 1:
+        return gettext("One joint order is open; it closes on %(closes_on)s.") % {"closes_on": day(days[0])}
     return gettext("%(rows)s joint orders are open; the first closes on %(closes_on)s.") % {
-        "rows": format_count(len(rows)),
-        "closes_on": day(first.closes_on),
+        "rows": format_count(len(days)),
+        "closes_on": day(days[0]),
     }
 
 
