@@ -2,12 +2,15 @@
 
 import contextlib
 import os
+import threading
 from typing import Any
 
 from django.db.backends.sqlite3 import base
 
 from farmbuild.common.sqlite.operations import DatabaseOperations
 from farmbuild.common.sqlite.schema import DatabaseSchemaEditor
+
+_making = threading.Lock()
 
 
 class DatabaseWrapper(base.DatabaseWrapper):
@@ -18,7 +21,9 @@ class DatabaseWrapper(base.DatabaseWrapper):
         """A new file is for its owner's eyes, and so are those that SQLite makes beside it after its pattern."""
         name = os.fspath(conn_params["database"])
         if not name.startswith(("file:", ":")):
-            # What cannot be made is told by SQLite, in its own words, next.
-            with contextlib.suppress(OSError):
-                os.close(os.open(name, os.O_CREAT | os.O_RDWR, 0o600))
+            # A file that is there must not be opened but by SQLite: closing it ends the locks of every connection of
+            # this process, and another that closes last takes away the log into which these go on writing
+            # (https://www.sqlite.org/howtocorrupt.html, 2.2). What cannot be made is told by SQLite, in its own words.
+            with _making, contextlib.suppress(OSError):
+                os.close(os.open(name, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
         return super().get_new_connection(conn_params)
