@@ -135,6 +135,7 @@ def _houses(organisation: Organisation, houses: Mapping[int, House]) -> dict[str
             house.site.name,
             *work.get(pk, (None, None)),
             [house.recipe_id, str(house.recipe.radius), house.recipe.tube_id, house.recipe.bender_id],
+            house.site_id,
         ]
         for pk, house in sorted(houses.items())
     }

@@ -127,12 +127,14 @@ def _travel(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "travel"):
         one, other, minutes = new or old
         if new and old:
-            yield gettext("From %(one)s to %(other)s it takes %(minutes)s now, not %(old)s.") % {
-                "one": one,
-                "other": other,
-                "minutes": format_minutes(minutes),
-                "old": format_minutes(old[2]),
-            }
+            # Else a site has another name.
+            if minutes != old[2]:
+                yield gettext("From %(one)s to %(other)s it takes %(minutes)s now, not %(old)s.") % {
+                    "one": one,
+                    "other": other,
+                    "minutes": format_minutes(minutes),
+                    "old": format_minutes(old[2]),
+                }
         else:
             yield gettext("From %(one)s to %(other)s it takes %(minutes)s now.") % {
                 "one": one,
@@ -198,7 +200,8 @@ def _houses(before: Basis, now: Basis) -> Iterator[str]:
                 yield words % {"house": new[0], "day": _date(new[3]) if new[3] else ""}
             if old[2] != new[2]:
                 yield gettext("%(new)s is built by other steps of work now.") % {"new": new[0]}
-            if old[1] != new[1]:
+            # One kept before sites had their keys in it is told by their names.
+            if old[5] != new[5] if len(old) > 5 else old[1] != new[1]:
                 words = gettext("%(house)s stands at %(site)s now, not at %(before)s.")
                 yield words % {"house": new[0], "site": new[1], "before": old[1]}
             if old[4] != new[4]:

@@ -19,7 +19,11 @@ BEFORE = {
     "benders": {"1": ["Rail bender", "1930.4", [1]]},
     "lent": {"1": [1, "Rail bender", "Next farm", "2027-05-10", "2027-05-12"]},
     "steps": {"1": ["Plain", [["posts", None]], []], "2": ["Other", [], []]},
-    "houses": {"1": ["North 1", "Hill", 1, "2027-05-20", [1, "1930.4", 1, None]]},
+    "houses": {
+        "1": ["North 1", "Hill", 1, "2027-05-20", [1, "1930.4", 1, None], 7],
+        # Kept before sites had their keys in it.
+        "2": ["Low 1", "Mill", 1, None, [1, "1930.4", 1, None]],
+    },
     "materials": {"1": {"posts": "2027-05-03", "set": "2027-05-03"}},
     "tasks": {"1": [1, "posts", 2, 240, None, False], "2": [1, "set", 2, 60, None, False]},
 }
@@ -90,6 +94,7 @@ def test_nothing_changed_is_nothing_told():
             ["Between sites without a travel time of their own it takes 45 min now, not 30 min."],
         ),
         ({"travel": {"1": ["Creek", "Hill", 20]}}, ["From Creek to Hill it takes 20 min now, not 15 min."]),
+        ({"travel": {"1": ["Brook", "Hill", 15]}}, []),
         ({"travel": {"1": None}}, ["From Creek to Hill it takes 30 min now."]),
         ({"travel": {"2": ["Hill", "Mill", 60]}}, ["From Hill to Mill it takes 1 h now."]),
         # Benders.
@@ -135,29 +140,36 @@ def test_nothing_changed_is_nothing_told():
         ({"materials": {"9": {"posts": "2027-05-06"}}}, []),
         # Houses and steps.
         (
-            {"houses": {"1": ["North 1", "Hill", 1, "2027-05-21", [1, "1930.4", 1, None]]}},
+            {"houses": {"1": ["North 1", "Hill", 1, "2027-05-21", [1, "1930.4", 1, None], 7]}},
             ["North 1 is to stand by 21 May 2027 now."],
         ),
         (
-            {"houses": {"1": ["North 1", "Hill", 1, None, [1, "1930.4", 1, None]]}},
+            {"houses": {"1": ["North 1", "Hill", 1, None, [1, "1930.4", 1, None], 7]}},
             ["North 1 is to stand by no day in particular now."],
         ),
         (
-            {"houses": {"1": ["North 1", "Creek", 2, "2027-05-20", [1, "2000", 1, None]]}},
+            {"houses": {"1": ["North 1", "Creek", 2, "2027-05-20", [1, "2000", 1, None], 8]}},
             [
                 "North 1 is built by other steps of work now.",
                 "North 1 stands at Creek now, not at Hill.",
                 "The hoops of North 1 are made otherwise now.",
             ],
         ),
-        ({"houses": {"2": ["North 2", "Hill", 1, None, [1, "1930.4", 1, None]]}}, []),
+        # A site of another name, and a house of another site.
+        ({"houses": {"1": ["North 1", "Brook", 1, "2027-05-20", [1, "1930.4", 1, None], 7]}}, []),
+        ({"houses": {"2": ["Low 1", "Mill", 1, None, [1, "1930.4", 1, None], 9]}}, []),
+        (
+            {"houses": {"2": ["Low 1", "Hill", 1, None, [1, "1930.4", 1, None], 7]}},
+            ["Low 1 stands at Hill now, not at Mill."],
+        ),
+        ({"houses": {"3": ["North 2", "Hill", 1, None, [1, "1930.4", 1, None], 7]}}, []),
         (
             {"steps": {"1": ["Plain", [["posts", "bending"]], []]}},
             ["The steps Plain changed: a skill, or what waits for what."],
         ),
         (
             {
-                "houses": {"2": ["North 2", "Hill", 2, None, [1, "1930.4", 1, None]]},
+                "houses": {"3": ["North 2", "Hill", 2, None, [1, "1930.4", 1, None]]},
                 "steps": {"1": ["Plain", [["posts", "bending"]], []]},
             },
             ["The steps Plain changed: a skill, or what waits for what."],

@@ -28,6 +28,7 @@ from farmbuild.crew.models import (
 )
 from farmbuild.crew.schedule import comparison
 from farmbuild.crew.schedule.comparison import compare
+from farmbuild.sites.models import Site
 from tests.crew.schedule.test_services import NOW, a_season, published, worked
 from tests.factories import CrewFactory, HouseFactory, PersonFactory, SiteFactory, SkillFactory
 from tests.reading import text_of
@@ -205,6 +206,16 @@ def test_a_longer_journey(organisation, user, season):
     assert f"From {one.name} to {other.name} it takes 24 h now, not 15 min." in found.changes
     assert any("it takes 45 min now, not 30 min" in words for words in found.changes)
     assert "cannot be in time for" in str(found.misfits)
+
+
+def test_another_name_of_a_site_changes_nothing(organisation, user, season):
+    _, _, house, _ = season
+    Travel.objects.create(
+        organisation=organisation, one=house.site, other=SiteFactory(organisation=organisation), minutes=15
+    )
+    schedule = worked(organisation, user)
+    Site.objects.filter(pk=house.site_id).update(name="Below the mill")
+    assert not stands(organisation, schedule)
 
 
 def test_work_as_it_goes_on_changes_nothing_and_what_is_overdue_is_told(organisation, user, season):
