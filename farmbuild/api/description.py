@@ -14,9 +14,8 @@ from ninja.errors import HttpError
 from ninja.errors import ValidationError as Malformed
 
 from farmbuild.api.answers import ROUTERS
-from farmbuild.api.problems import MEDIA_TYPE, Refusal, by_field, problem
+from farmbuild.api.problems import MEDIA_TYPE, Refusal, by_field, database_problem, problem
 from farmbuild.api.webhooks.described import add_webhooks
-from farmbuild.common.database_faults import another_was_first, what_failed
 from farmbuild.common.telling.requests import number_of
 from farmbuild.orgs.acts import NotAllowed
 from farmbuild.plans.bridge import NewerVersion
@@ -108,13 +107,9 @@ def _newer(request: HttpRequest, error: NewerVersion) -> HttpResponse:
 
 @api.exception_handler(Exception)
 def _failed(request: HttpRequest, error: Exception) -> HttpResponse:
-    if isinstance(error, DatabaseError) and another_was_first(error):
-        answer = _said(request, 503, "Another change was first. Ask once more.", headers={"Retry-After": "1"})
-        answer.again = error
-        return answer
-    logger.exception("%s", type(error).__name__, exc_info=error)
     if isinstance(error, DatabaseError):
-        return _said(request, 503, what_failed(error))
+        return database_problem(error, number=number_of(request))
+    logger.exception("%s", type(error).__name__, exc_info=error)
     return _said(request, 500, "A fault in the program. Whoever keeps the server finds it by the request's number.")
 
 

@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from farmbuild.api.door import enter
 from farmbuild.api.models import Answered, Token
-from farmbuild.api.problems import Refusal, problem
+from farmbuild.api.problems import Refusal, database_problem, problem
 from farmbuild.common.telling.requests import number_of
 from farmbuild.history.recording import recorded
 
@@ -75,6 +75,9 @@ def _act(request: HttpRequest, token: Token, view: Callable[[], HttpResponse]) -
         return answer
     except _Undone as undone:
         return undone.answer
+    except DatabaseError as error:
+        # Of the key, or as all of it was to be stored: the view knows nothing of it.
+        return database_problem(error, number=number_of(request))
 
 
 def _claim(request: HttpRequest, token: Token) -> Answered | None:

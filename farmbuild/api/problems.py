@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Mapping
 from http import HTTPStatus
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.db import DatabaseError
 from django.http import HttpResponse
 from ninja import Field, Schema
 
+from farmbuild.common.database_faults import another_was_first, what_failed
+
+logger = logging.getLogger(__name__)
 MEDIA_TYPE = "application/problem+json"
 
 
@@ -67,3 +72,13 @@ def by_field(error: ValidationError, names: Mapping[str, str] | None = None) -> 
         for field, some in error.message_dict.items()
         for words in some
     ]
+
+
+def database_problem(error: DatabaseError, *, number: str) -> HttpResponse:
+    """``again`` is on it where another try may do."""
+    if another_was_first(error):
+        answer = problem(503, "Another change was first. Ask once more.", number=number, headers={"Retry-After": "1"})
+        answer.again = error
+        return answer
+    logger.exception("%s", type(error).__name__, exc_info=error)
+    return problem(503, what_failed(error), number=number)

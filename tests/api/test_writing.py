@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sqlite3
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import OperationalError
 from django.utils import timezone
 
 from farmbuild.api.models import Answered
@@ -227,3 +229,32 @@ def test_a_fault_leaves_nothing_behind(program, organisation, monkeypatch):
     answer = program.send(f"/lots/{lot.reference}/issues", {"quantity": 2}, **{"Idempotency-Key": "a"})
     assert answer.status_code == 500 and answer.json()["request"]
     assert Lot.objects.get(pk=lot.pk).on_hand == 9 and not Answered.objects.exists()
+
+
+def failing(monkeypatch, *codes):
+    """The answer of a key cannot be stored, each time for another reason; then it can."""
+    save, left = Answered.save, [*codes]
+
+    def fails(self, **given):
+        if not given.get("force_insert") and left:
+            cause = sqlite3.OperationalError("it failed")
+            cause.sqlite_errorcode = left.pop(0)
+            raise OperationalError("it failed") from cause
+        save(self, **given)
+
+    monkeypatch.setattr(Answered, "save", fails)
+
+
+def test_a_fault_of_the_database_outside_of_the_view_is_a_problem_too(program, organisation, monkeypatch):
+    lot = LotFactory(material__organisation=organisation, on_hand=9)
+    sent = f"/lots/{lot.reference}/issues", {"quantity": 2}
+    failing(monkeypatch, sqlite3.SQLITE_FULL)
+    answer = program.send(*sent, **{"Idempotency-Key": "a"})
+    assert problems(answer) == {}
+    assert (answer.status_code, answer.json()["detail"]) == (503, "The disk of the server is full.")
+    assert Lot.objects.get(pk=lot.pk).on_hand == 9 and not Answered.objects.exists()
+    assert program.send(*sent, **{"Idempotency-Key": "a"}).status_code == 201
+    # Where another was first it is tried again at once.
+    failing(monkeypatch, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+    assert program.send(*sent, **{"Idempotency-Key": "b"}).status_code == 201
+    assert Lot.objects.get(pk=lot.pk).on_hand == 5

@@ -126,6 +126,23 @@ def test_a_place_that_is_none_is_told_in_words(tmp_path):
         backup(tmp_path / "file" / "kept.zip")
 
 
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="pg_dump says it itself")
+def test_a_full_disk_is_told_in_words_and_leaves_nothing(tmp_path, monkeypatch):
+    """SQLite is told that no file may grow beyond ten pages; it then answers as on a full disk."""
+    connect = sqlite3.connect
+
+    def no_room(file):
+        opened = connect(file)
+        opened.execute("PRAGMA max_page_count = 10")
+        return opened
+
+    with monkeypatch.context() as patch:
+        patch.setattr(sqlite3, "connect", no_room)
+        with pytest.raises(CommandError, match="disk is full"):
+            backup(tmp_path / "kept.zip")
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("damage", ["cut off", "no zip", "a byte", "empty zip", "missing"])
 def test_a_damaged_backup_is_refused_and_nothing_is_made(kept, elsewhere, damage):
     whole = kept.read_bytes()

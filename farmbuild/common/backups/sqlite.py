@@ -17,8 +17,11 @@ def copy(database: Path, to: Path) -> dict[str, Any]:
     if not database.exists():
         raise CommandError(f"There is no database at {database}.")
     to.touch(mode=0o600)
-    with closing(sqlite3.connect(database)) as source, closing(sqlite3.connect(to)) as target:
-        source.backup(target)
+    try:
+        with closing(sqlite3.connect(database)) as source, closing(sqlite3.connect(to)) as target:
+            source.backup(target)
+    except sqlite3.Error as error:
+        raise CommandError(f"The copy cannot be written: {error}. Give a folder with more room.") from error
     return contents(to)
 
 
