@@ -78,13 +78,22 @@ def write_export(*, organisation: Organisation, to: Path, progress: Progress = l
 
 @contextmanager
 def _one_moment() -> Iterator[None]:
-    """What others store meanwhile is not seen."""
-    outermost = not connection.in_atomic_block
-    with transaction.atomic():
-        if outermost and connection.vendor == "postgresql":
-            with connection.cursor() as cursor:
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+    """What others store meanwhile is not seen, and nobody waits for the end of it."""
+    if connection.in_atomic_block:
         yield
+    elif connection.vendor == "postgresql":
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+            yield
+    else:
+        # Usual transactions take the one lock of SQLite for writing at their beginning.
+        connection.ensure_connection()
+        usual, connection.transaction_mode = connection.transaction_mode, "DEFERRED"
+        try:
+            with transaction.atomic():
+                yield
+        finally:
+            connection.transaction_mode = usual
 
 
 def _write(organisation: Organisation, archive: zipfile.ZipFile, folder: Path, progress: Progress) -> dict[str, Any]:
