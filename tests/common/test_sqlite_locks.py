@@ -69,3 +69,11 @@ def test_threads_that_make_the_file_together_keep_their_locks(tmp_path):
     assert beside(file) == 4
     for each in made:
         each.close()
+
+
+def test_what_is_stored_outlasts_a_power_cut(tmp_path):
+    """By the manual of SQLite with a log: FULL (2) waits for the disk at each commit, NORMAL (1) does not."""
+    wrapper = DatabaseWrapper(settings.DATABASES["default"] | {"NAME": tmp_path / "db.sqlite3"}, "beside")
+    with closing(wrapper.get_new_connection(wrapper.get_connection_params())) as opened:
+        found = [opened.execute(f"PRAGMA {name}").fetchone()[0] for name in ("journal_mode", "synchronous")]
+    assert found == ["wal", 2]
