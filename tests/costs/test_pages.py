@@ -12,9 +12,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from farmbuild.costs.forms import EquipmentDayForm
 from farmbuild.costs.models import EquipmentDay, EquipmentRate, PaidTime, PayRate, Trip, TripRate
 from farmbuild.costs.rates import set_equipment_rate, set_trip_rate
 from farmbuild.costs.time.services import type_time
+from farmbuild.costs.trips import services as trips
 from farmbuild.crew.models import HourApproval, Kind
 from farmbuild.history.models import Entry
 from farmbuild.orgs.models import Language, Membership
@@ -64,6 +66,23 @@ def test_hours_that_waited_for_a_rate_are_put_in_by_one_press(signed_in, team):
     assert "Put 1 into money" in text_of(signed_in.get(reverse("costs:time")))
     send(signed_in, "time-put")
     assert PaidTime.objects.get().amount == 60
+
+
+def test_the_page_of_a_trip_says_who_shares_it_and_who_recorded_it(signed_in, team):
+    set_trip_rate(**team.who, since=FIRST, each=Decimal("27.28"))
+    row = trips.charge_trips(**team.who, site=team.house.site, house=team.house, day=DAY, times=1)
+    facts = signed_in.get(reverse("costs:trip", args=[row.pk])).context["facts"]
+    assert [value for name, value in facts if name == "Recorded by"] == [team.user.display_name]
+    assert "Shared by" not in dict(facts)
+    row.pk, row.shared, row.by = None, 2, None
+    row.save(force_insert=True)
+    facts = dict(signed_in.get(reverse("costs:trip", args=[row.pk])).context["facts"])
+    assert facts["Shared by"] == "2 houses" and "Recorded by" not in facts
+
+
+def test_without_jobs_the_house_is_asked_for(organisation):
+    form = EquipmentDayForm({"day": str(DAY)}, organisation=organisation)
+    assert form.errors["house"] == ["Choose the house."]
 
 
 def test_typed_and_taken_back(signed_in, team):

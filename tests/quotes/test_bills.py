@@ -233,6 +233,23 @@ def test_the_files_say_what_the_bill_says(organisation, user, job):
     assert D(str(cells["Left to bill, before tax"])) == D("5893.04") - bill.billed
 
 
+@pytest.mark.django_db
+def test_the_sheet_of_a_bill_works_out_what_it_says(organisation, user, job):
+    """What a spreadsheet makes of the formulas, and not what was written beside them."""
+    bill = _bill(organisation, user, job, staged(job)[0])
+    assert bill.kept > 0
+    sheet = load_workbook(io.BytesIO(bytes(bill.workbook)))["Bill"]
+    at = {row[0].value: row[0].row for row in sheet.iter_rows() if row[0].value}
+    assert [sheet.cell(at["What"], column).value for column in (2, 3, 4)] == ["Before tax, USD", "Tax, %", "Tax, USD"]
+    all_in, kept = at["In all"], at["Kept back"]
+    assert sheet.cell(at["To be paid"], 2).value == f"=B{all_in}-B{kept}+D{all_in}"
+    assert D(str(sheet.cell(kept, 2).value)) == bill.kept
+    rows = range(at["What"] + 1, all_in)
+    for column, sum_of in (("B", bill.billed), ("D", bill.tax)):
+        assert sheet[f"{column}{all_in}"].value == f"=SUM({column}{rows[0]}:{column}{rows[-1]})"
+        assert sum(D(str(sheet[f"{column}{row}"].value)) for row in rows) == sum_of
+
+
 @pytest.mark.postgres
 @pytest.mark.django_db(transaction=True)
 def test_two_people_bill_one_stage_at_once():

@@ -19,7 +19,7 @@ from farmbuild.orgs.acts import NotAllowed, Role
 from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.clock import today_of
 from farmbuild.quotes.changes import services
-from farmbuild.quotes.changes.presenters import changed_houses
+from farmbuild.quotes.changes.presenters import changed_houses, offer_of_change
 from farmbuild.quotes.changes.selectors import contract_of, file_of_change
 from farmbuild.quotes.models import ChangeOrder, Job
 from farmbuild.quotes.sending.accepting import Answer, accept_on_behalf
@@ -92,6 +92,12 @@ def test_the_worked_example_is_added_to_what_was_agreed(job, user, tmp_path):
     assert (change.state, change.accepted_name, change.accepted_link) == ("accepted", "Ada Fern", made.link)
     assert amounts(contract_of(job=job)) == [D("6160.25"), D("139.87"), D("6300.12")]
     assert "Ada Fern accepted it" in Client().get(address).content.decode()
+
+
+def test_a_draft_is_shown_as_it_would_be_sent(job, user):
+    change = door(job, user)
+    draft = offer_of_change(change)
+    assert offer_of_change(send(change, user, days=0)) == draft
 
 
 def test_a_change_may_reduce(job, user):

@@ -271,6 +271,7 @@ def test_the_first_page_shows_a_site_together_where_all_are_placed_and_it_fits(s
     [strip] = page.context["yard"].strips
     assert strip.together
     assert all(plan.svg == "" for plan in strip.plans)
+    assert "At their places: 1 House 1 and 2 House 2." in strip.together.replace("\xa0", " ")
     # To the scale of the yard: the longest house is as wide as the strip.
     assert 'width="360.0"' in strip.together or 'width="360"' in strip.together
     # One that has no place, or too far away: strips, as before.

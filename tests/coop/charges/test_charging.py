@@ -204,6 +204,16 @@ def test_damage_is_asked_for_disputed_and_answered(coop):
         services.take_back_charge(**coop.who, entry=two.entry, reason="no")
 
 
+def test_damage_that_nobody_disputes_is_withdrawn_or_needs_no_answer(coop):
+    booking = coop.back(may(4), may(6))
+    damage = services.charge_damage(**coop.who, booking=booking, what="roller bent", amount=D("84.20"))
+    with pytest.raises(ValidationError, match="This is asked"):
+        services.answer_damage(**coop.who, damage=damage, withdraw=False, answer="it left whole")
+    assert Damage.objects.get().state == "asked" and coop.owes(coop.alder) == D("84.20")
+    services.answer_damage(**coop.who, damage=damage, withdraw=True, answer="it was another member")
+    assert coop.owes(coop.alder) == 0
+
+
 def test_damage_is_of_a_members_booking_that_is_back(coop):
     out = BenderBookingFactory(bender=coop.west, member=coop.alder, first=may(4), state="out", out_at=coop.at(may(4)))
     own = BenderBookingFactory(bender=coop.west, member=None, first=may(10), state="back")
