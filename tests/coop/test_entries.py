@@ -38,6 +38,9 @@ def test_what_was_posted_for_a_source_stands_once_and_again_once_it_is_taken_bac
     with pytest.raises(ValidationError, match="stands in the members' accounts already"):
         post(coop, new(coop.birch), new(coop.alder, source="order 1", kind=Kind.ORDER))
     assert coop.owes(coop.birch) == 0
+    # One of several stands: none is posted.
+    with pytest.raises(ValidationError, match="stands in the members' accounts already"):
+        post(coop, *(new(one, source="order 1", kind=Kind.ORDER) for one in (coop.birch, coop.alder)))
     # Another member or another kind of the same source is another entry.
     post(coop, new(coop.birch, source="order 1", kind=Kind.ORDER), new(coop.alder, source="order 1", kind=Kind.STOCK))
     with transaction.atomic():

@@ -99,3 +99,14 @@ def test_charged_again_there_is_nothing_to_post_and_what_was_seen_counts():
         coop.charge(joint)
     with pytest.raises(Exception, match="Amounts changed while this page was open"):
         charge_members(**coop.who, joint=joint, day=coop.today, seen="another")
+
+
+def test_more_delivery_than_expected_leaves_nothing_to_come_of_it():
+    coop = Cooperative(members=1)
+    joint = coop.joint()
+    coop.put_in(joint, 0, rails=60)
+    [order] = coop.close(joint)
+    coop.receive(order, 60)
+    assert split_of(joint).rows[0].delivery == 85
+    coop.bill(order, [20], delivery=Decimal(100))
+    assert split_of(joint).rows[0].delivery == 100
