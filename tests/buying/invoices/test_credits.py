@@ -5,10 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from farmbuild.buying.invoices.crediting import LineCredited, record_credit
-from farmbuild.buying.invoices.services import Paper
+from farmbuild.buying.invoices.services import Paper, reverse_invoice
 from farmbuild.buying.models import Invoice, InvoiceLine
 from farmbuild.costs.law import faults_of
 from farmbuild.costs.statement.houses import costs_of
@@ -174,6 +175,19 @@ def test_delivery_that_is_billed_alone_is_shared_by_value(signed_in, order, user
     [row] = costs_of(organisation=organisation)
     assert row.total + in_stock(organisation) == TOTAL - DELIVERY
     assert [*faults_of(organisation=organisation)] == []
+
+
+def test_an_invoice_stays_while_a_credit_of_it_counts(order, user, organisation):
+    receive(order, user, 60)
+    invoice = bill(order, user, 60)
+    given = {"organisation": organisation, "user": user}
+    note = record_credit(
+        **given, invoice=invoice, paper=Paper("C-1", DAY), lines=[LineCredited(order.lines.first().pk, 1)], token="t"
+    ).invoice
+    with pytest.raises(ValidationError, match="came later and takes part of it back"):
+        reverse_invoice(**given, invoice=invoice, reason="typed twice")
+    reverse_invoice(**given, invoice=note, reason="another order")
+    assert reverse_invoice(**given, invoice=invoice, reason="typed twice").reversed_at
 
 
 def test_the_database_refuses_what_no_credit_note_is(order, user, organisation):

@@ -98,6 +98,11 @@ def test_several_bills_and_receipts(order, user):
     assert cost(order) == paid == D("1266.10") + D("91.11") + D("79.14")
 
 
+@pytest.mark.parametrize(("more", "off"), [("0.03", False), ("-0.03", False), ("0.04", True)])
+def test_rounded_once_for_three_lines_the_tax_may_be_three_coins_off(order, user, more, off):
+    assert bill(order, user, 60, 9, 8, delivery=D("97.40"), tax=TAX + D(more)).tax_off is off
+
+
 def test_a_receipt_reversed_leaves_what_stands_at_its_bill(order, user):
     bill(order, user, 60, 9, 8, delivery=D("97.40"), tax=TAX)
     wrong = receive(order, user, 31, 9, 8)
