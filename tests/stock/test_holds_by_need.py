@@ -6,11 +6,13 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from farmbuild.buying.reserving.services import move_reservations_to_lots, release_lines
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock.models import Reservation
+from farmbuild.stock.owners.services import record_leave
 from farmbuild.stock.reserving.consuming import consume
 from farmbuild.stock.reserving.services import (
     NewReservation,
@@ -20,7 +22,7 @@ from farmbuild.stock.reserving.services import (
     reserve,
 )
 from tests.buying.sent_order import sent_order
-from tests.factories import HouseFactory, LotFactory, SiteFactory
+from tests.factories import HouseFactory, LotFactory, MemberFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -84,6 +86,17 @@ def test_of_two_holds_no_more_are_lifted_than_were_asked_for(held):
     attach_reservations(lifted, lot=held.lot)
     held.lot.refresh_from_db()
     assert held.lot.reserved == 11
+
+
+def test_leave_for_less_than_houses_hold_is_not_taken(held, organisation, user):
+    own = {"organisation": organisation, "user": user, "told": "by telephone"}
+    owner = MemberFactory(organisation=organisation)
+    lot = LotFactory(organisation=organisation, on_hand=20, owner=owner, unit_cost=0)
+    record_leave(**own, lot=lot, quantity=4)
+    held.hold(3, MAY[0], lot=lot.pk)
+    with pytest.raises(ValidationError, match="Houses hold 3 of lot"):
+        record_leave(**own, lot=lot, quantity=2)
+    assert record_leave(**own, lot=lot, quantity=3).quantity == 3
 
 
 @pytest.fixture

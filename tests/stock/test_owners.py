@@ -12,7 +12,7 @@ from django.db import IntegrityError, connection, transaction
 from farmbuild.orgs.clock import today_of
 from farmbuild.stock.cost_selectors import stock_books
 from farmbuild.stock.cutting import cut_sticks
-from farmbuild.stock.leave import leave_for_whoever, leaves_in_force
+from farmbuild.stock.leave import leave_for_whoever, leaves_in_force, move_leave, standing_leaves
 from farmbuild.stock.ledger import hand_out_pieces, lend_pieces, move_pieces, reverse
 from farmbuild.stock.models import Leave, Lot, Movement
 from farmbuild.stock.owners.services import end_leave, give_leave, hand_to_member, record_leave
@@ -122,6 +122,7 @@ def test_leave_is_over_after_its_last_day_and_when_it_is_ended(owned, monkeypatc
     who, lot, _member = owned
     today = today_of(organisation=who["organisation"])
     leave = record_leave(**who, lot=lot, quantity=5, until=today, **TOLD)
+    assert issue_pieces(**who, lot=lot, quantity=1, reason="").leave == leave
     monkeypatch.setattr("farmbuild.stock.leave.today_of", lambda **_: today + timedelta(days=1))
 
     with pytest.raises(ValidationError, match="its leave was until"):
@@ -172,6 +173,20 @@ def test_part_of_a_lot_is_moved_without_its_leave(owned):
     record_leave(**who, lot=lot, quantity=6, **TOLD)
     there = move_pieces(**who, lot=lot, quantity=4, place=PlaceFactory(organisation=who["organisation"]))
     assert leave_for_whoever(organisation=who["organisation"], lots=[lot.pk, there.pk]) == {lot.pk: 6}
+
+
+def test_no_more_leave_goes_along_than_for_what_is_held(owned):
+    who, lot, _member = owned
+    house = HouseFactory(site__organisation=who["organisation"])
+    there = receive_lot(
+        **who, material=lot.material, length=lot.length, quantity=4, place=lot.place, received_on=lot.received_on,
+        owner=lot.owner,
+    )  # fmt: skip
+    record_leave(**who, lot=lot, quantity=2, house=house, **TOLD)
+    record_leave(**who, lot=lot, quantity=6, **TOLD)
+    move_leave(lot, there, 3)
+    assert [row.left for row in standing_leaves([lot.pk])] == [5]
+    assert [(row.house, row.left) for row in standing_leaves([there.pk])] == [(house, 2), (None, 1)]
 
 
 def test_pieces_that_come_back_may_be_taken_again(owned):
