@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from farmbuild.buying.reserving.services import move_reservations_to_lots, release_lines
+from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.owners.services import record_leave
@@ -121,3 +122,9 @@ def test_what_does_not_come_is_held_by_nobody(held, line):
     assert held.left() == [(1, 3)]
     line.refresh_from_db()
     assert line.reserved == 0
+
+
+def test_a_plan_that_is_only_tried_leaves_nothing_to_find(held, organisation):
+    assert {house for _, house, _ in still_to_find(organisation=organisation)} == {held.north, held.creek}
+    PlanHouse.objects.filter(house=held.creek).update(accepted=False)
+    assert {house for _, house, _ in still_to_find(organisation=organisation)} == {held.north}
