@@ -71,10 +71,12 @@ def test_what_cannot_be_is_refused_by_field(shop, change, field, says):
 def test_shares_fit_the_batch_and_the_house(shop):
     house = house_of(shop, "One")
     wide = house_of(shop, "Wide", post_span=FOOT * 14)
+    slim = house_of(shop, "Slim", post_span=FOOT * 10)
     other = HouseFactory(site=house.site, slug="other", recipe=RecipeFactory(organisation=shop.organisation))
     for shares, field, says in (
         ({house: 14}, "quantity", "Type at least 14"),
         ({wide: 2}, "share_wide", "stand 14' apart"),
+        ({slim: 2}, "share_slim", "stand 10' apart"),
         ({other: 2}, "share_other", "another recipe"),
         ({house: 0}, "share_one", "whole number from 1"),
     ):
