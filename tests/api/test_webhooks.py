@@ -62,6 +62,7 @@ def test_a_host_that_is_named_is_allowed(url):
         ("https://other.example/", "other.example is not allowed here. Allowed: hooks.example, any name below farm"),
         ("https://farm.example/", "is not allowed"),
         ("https://evilfarm.example/", "is not allowed"),
+        ("https://evilhooks.example/", "is not allowed"),
         ("https://hooks.example.evil/", "is not allowed"),
         ("https://hooks.example:8443/", "hooks.example:8443 is not allowed"),
         ("https://odd.example/", "odd.example is not allowed"),

@@ -121,7 +121,12 @@ def test_a_trip_is_shared_by_the_houses_to_the_coin(team):
     assert proposed_trips(organisation=team.organisation) == []
     shared = trips_of(organisation=team.organisation, houses=None)
     assert sum(one.times for one in shared) == 1 and shared[0].times == Fraction(1, 3)
+    # Another one of that day and crew, for one house alone, stays.
+    alone = Trip.objects.last()
+    alone.pk, alone.shared = None, 1
+    alone.save(force_insert=True)
     assert len(trips.take_back_trip(**team.who, row=Trip.objects.first(), reason="Nobody went")) == 3
+    trips.take_back_trip(**team.who, row=alone, reason="Nobody went")
     assert trips_of(organisation=team.organisation, houses=None) == []
     assert len(proposed_trips(organisation=team.organisation)) == 1
 
@@ -148,6 +153,8 @@ def test_of_a_house_or_of_a_job_as_a_whole(team, bender, job):
     type_time(**given, job=job)
     type_time(**given, house=team.house)
     equipment.charge_day(**team.who, equipment=bender.as_equipment, day=DAY, job=job)
+    words = refused(lambda: equipment.charge_day(**team.who, equipment=bender.as_equipment, day=DAY, job=job))
+    assert words == f"{bender} is charged to {job} for 2 November 2026 already."
     for call in (
         lambda: type_time(**given, job=job, house=team.house),
         lambda: equipment.charge_day(**team.who, equipment=bender.as_equipment, day=DAY),

@@ -120,6 +120,13 @@ def fix(team, run, *, minutes, people=1, reason="Stop was forgotten", seen=None)
     return correct(**team.who, actual=run, minutes=minutes, people=people, reason=reason, seen=seen)
 
 
+def test_hours_corrected_since_wait_to_be_approved_and_are_not_in_money(team):
+    run = a_run(team.task, team.ann, begins="10:00", ends="12:00")
+    team.approve(run)
+    fix(team, run, minutes=90)
+    assert not not_in_money_of(organisation=team.organisation).exists()
+
+
 def test_at_two_houses_at_once_is_refused_with_both(team):
     one = a_run(team.task, team.ann, begins="10:00", ends="12:00", people=2)
     other = a_run(a_task(team.organisation, team.crew), team.ben, begins="11:30", ends="13:00")

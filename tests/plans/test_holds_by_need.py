@@ -9,7 +9,12 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from farmbuild.buying.reserving.services import move_reservations_to_lots, release_lines
+from farmbuild.buying.reserving.services import (
+    attach_to_lines,
+    detach_from_lots,
+    move_reservations_to_lots,
+    release_lines,
+)
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock.models import Reservation
@@ -22,6 +27,7 @@ from farmbuild.stock.reserving.services import (
     detach_reservations,
     reserve,
 )
+from farmbuild.stock.services import issue_pieces, return_pieces
 from tests.buying.sent_order import sent_order
 from tests.factories import HouseFactory, LotFactory, MemberFactory, SiteFactory
 
@@ -113,6 +119,28 @@ def test_what_came_goes_to_the_house_that_needs_it_first(held, line):
     move_reservations_to_lots(arrived={line.pk: came})
     assert held.left(lot=came) == [(10, 15), (20, 5)]
     assert held.left(order_line=line) == [(20, 10)]
+
+
+def test_what_came_wrongly_goes_back_to_its_line_where_there_is_room(held, line):
+    came = LotFactory(organisation=held.plan.organisation, material=line.material, length=line.length, on_hand=20)
+    held.hold(15, MAY[9], lot=came.pk)
+    lifted = detach_from_lots(lots={came.pk: line.pk})
+    held.hold(20, MAY[19], line=line.pk)
+    with pytest.raises(ValidationError, match="hold 5 pieces more"):
+        attach_to_lines(lifted)
+    Reservation.objects.all().delete()
+    held.hold(15, MAY[19], line=line.pk)
+    attach_to_lines(lifted)
+    assert held.left(order_line=line) == [(10, 15), (20, 15)]
+
+
+def test_no_more_comes_back_to_a_hold_than_was_taken_of_it(held, organisation, user):
+    own = {"organisation": organisation, "user": user, "lot": held.lot, "reason": ""}
+    held.hold(5, MAY[0])
+    issue_pieces(**own, quantity=8, house=held.north)
+    for back, there in ((3, 3), (4, 5)):
+        return_pieces(**own, quantity=back, house=held.north)
+        assert sum(quantity for _, quantity in held.left()) == there
 
 
 def test_what_does_not_come_is_held_by_nobody(held, line):

@@ -233,6 +233,13 @@ def test_the_files_say_what_the_bill_says(organisation, user, job):
     assert D(str(cells["Left to bill, before tax"])) == D("5893.04") - bill.billed
 
 
+def test_of_several_contracts_no_more_tax_is_billed_than_they_have():
+    """Each was rounded by itself to no tax at all, and both together would have a coin."""
+    contract = [Part(Kind.WORK, D(10), D("0.04"), D(0))] * 2
+    [part] = bill_parts(contract, [], D("0.06"), currency="USD")
+    assert (part.amount, part.tax) == (D("0.06"), 0)
+
+
 @pytest.mark.django_db
 def test_the_sheet_of_a_bill_works_out_what_it_says(organisation, user, job):
     """What a spreadsheet makes of the formulas, and not what was written beside them."""

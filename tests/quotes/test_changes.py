@@ -26,7 +26,7 @@ from farmbuild.quotes.sending.accepting import Answer, accept_on_behalf
 from farmbuild.quotes.sending.links import make_link
 from farmbuild.sites.outdated import outdated_of
 from farmbuild.sites.services import save_house
-from tests.factories import MembershipFactory
+from tests.factories import MaterialFactory, MembershipFactory
 from tests.quotes.begun import lines_of
 from tests.quotes.sent import quoted, sent
 
@@ -100,6 +100,13 @@ def test_a_draft_is_shown_as_it_would_be_sent(job, user):
     assert offer_of_change(send(change, user, days=0)) == draft
 
 
+def test_a_line_is_of_ones_own_materials(job, user):
+    change = door(job, user)
+    given = {"kind": "goods", "what": "Rail", "quantity": D(1), "price": D(5), "material": MaterialFactory()}
+    with pytest.raises(ValidationError, match="one of your own materials"):
+        services.add_line(**who(job, user), change=change, **given)
+
+
 def test_a_change_may_reduce(job, user):
     change = send(door(job, user, sign=-1), user)
     assert amounts(change) == [-figure for figure in DOOR]
@@ -155,6 +162,8 @@ def test_what_is_refused_in_words(organisation, job, user):
     with pytest.raises(ValidationError, match="still to come"):
         accept(change, user, day=today_of(organisation=organisation) + timedelta(days=1))
     assert ChangeOrder.objects.get().state == "sent"
+    with clock_at(datetime.combine(change.valid_until, time(18), tzinfo=UTC)):
+        assert accept(change, user, day=change.valid_until).state == "accepted"
 
 
 def test_a_job_that_is_not_accepted_has_none(organisation, user):

@@ -21,6 +21,7 @@ from farmbuild.orgs.currency import why_fixed
 from farmbuild.quotes.models import Customer, Job
 from farmbuild.stock import cutting, ledger, services
 from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of, stock_books
+from farmbuild.stock.costing import Books
 from farmbuild.stock.models import CostShare, Lot, Movement, Repricing
 from tests.factories import (
     FOOT,
@@ -58,6 +59,11 @@ def houses(organisation):
 def cost_of(organisation, *houses) -> Decimal:
     rows = material_cost_of(organisation=organisation, houses=[house.pk for house in houses])
     return sum((row.amount for row in rows), Decimal(0))
+
+
+def test_pieces_of_a_landed_lot_are_worth_half_a_coin_up():
+    books = Books(3, Decimal("1.00"), Decimal("0.3333"), Decimal("1.00"), 3, "USD")
+    assert [books.worth(pieces) for pieces in (1, 2, 3)] == [Decimal("0.33"), Decimal("0.67"), Decimal("1.00")]
 
 
 def test_two_lots_at_two_prices(do, receive, organisation, houses):

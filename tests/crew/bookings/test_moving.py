@@ -106,6 +106,8 @@ def test_not_onto_a_bender_that_someone_has_still(who, bender, other, member, at
     BenderBookingFactory(bender=other, state="out", **at(-5, -2))
     refused("first", "has East bender still, due back", **who, booking=row, bender=other, **at(0, 3))
     moving.move(**who, booking=row, bender=other, **at(1, 3))
+    # Nor does one at that bender begin sooner.
+    refused("first", "has East bender still, due back", **who, booking=row, bender=other, **at(0, 3))
 
 
 def test_what_cannot_be_is_said_at_its_field(who, bender, other, member, at):

@@ -137,7 +137,10 @@ def test_a_trial_hoop_needs_its_sticks(shop):
 
 def test_more_hoops_than_sticks_or_wanted_are_refused(shop):
     shop.prove()
-    shop.issue(4)
+    shop.issue(3)
+    with pytest.raises(ValidationError, match=r"2 hoops take 4 sticks, and Batch 1 has 3 unbent\. Issue 1 more"):
+        services.record_bent(**shop.on, hoops=2)
+    shop.issue(1)
     with pytest.raises(ValidationError, match=r"3 hoops take 6 sticks, and Batch 1 has 4 unbent\. Issue 2 more"):
         services.record_bent(**shop.on, hoops=3)
     for hoops in (0, -1, 13, 10**12):
