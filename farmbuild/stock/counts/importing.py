@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from farmbuild.common.speaking import kept_words
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.services import Counted, record_counts
@@ -35,7 +36,7 @@ def known_of(*, count: StockCount) -> Known:
             mine[reference] = pk
         else:
             elsewhere[reference] = name
-    return Known(lots=mine, elsewhere=elsewhere, count=str(count).lower())
+    return Known(lots=mine, elsewhere=elsewhere, count=kept_words(count).lower())
 
 
 @needs(Act.STOCK)
@@ -54,7 +55,9 @@ def make_draft(
     for cells in book.above(table):
         for cell in cells:
             if (match := _NUMBER.match(cell.text)) and int(match[1]) != count.number:
-                raise WorkbookError(f"{filename} is the sheet of count {match[1]}. Send that of {str(count).lower()}.")
+                raise WorkbookError(
+                    f"{filename} is the sheet of count {match[1]}. Send that of {kept_words(count).lower()}."
+                )
     known = known_of(count=count)
     rows = [read for row in table.rows if (read := read_row(row, known))]
     if not rows:

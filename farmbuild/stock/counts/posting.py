@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.common.speaking import kept_words
 from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
@@ -97,7 +98,7 @@ def _post_lines(count: StockCount, user: User | None, keys: list[int], *, stop: 
         kind=Movement.Kind.COUNT,
         user=user,
         changes=[(lots[line.lot_id], line.difference, _reason(line)) for line in wrong],
-        paper=str(count),
+        paper=kept_words(count),
     )
     for line in lines:
         line.worth = Decimal(0)
@@ -147,6 +148,6 @@ def _post_find(count: StockCount, user: User | None, find: CountFind, reference:
     lot.full_clean()
     lot.save()
     reason = f"Found, not in the stock record{f': {find.note}' if find.note else ''}"[:200]
-    post_movement(lot, Movement.Kind.COUNT, find.quantity, user, reason, paper=str(count))
+    post_movement(lot, Movement.Kind.COUNT, find.quantity, user, reason, paper=kept_words(count))
     find.lot = lot
     find.save(update_fields=["lot"])

@@ -10,6 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.common.speaking import kept_words
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.selectors import WALK, lines_of
 from farmbuild.stock.models import StockCount
@@ -34,9 +35,8 @@ def count_workbook(*, count: StockCount) -> bytes:
     """One row a lot, by place in the order of the walk; the column Counted is empty, whatever was entered."""
     organisation = count.organisation
     units = units_of(organisation)
-    book = writing.Book(
-        title=str(count), author=organisation.name, stamp=timezone.localdate(count.started_at), units=units
-    )
+    called = kept_words(count)
+    book = writing.Book(title=called, author=organisation.name, stamp=timezone.localdate(count.started_at), units=units)
     columns = [
         writing.Column("Place", 22),
         writing.Column("Lot", 16, writing.TEXT),
@@ -45,8 +45,8 @@ def count_workbook(*, count: StockCount) -> bytes:
         *([] if count.blind else [writing.Column("Stock record", 10, COUNT)]),
         writing.Column(HEADINGS["counted"][0], 12, COUNT),
     ]
-    sheet = book.sheet(str(count), columns, freeze=3, foot=f"{count}, {organisation.name}")
-    sheet.row([str(count)], [writing.TITLE] + [writing.LABEL] * (len(columns) - 1))
+    sheet = book.sheet(called, columns, freeze=3, foot=f"{called}, {organisation.name}")
+    sheet.row([called], [writing.TITLE] + [writing.LABEL] * (len(columns) - 1))
     sheet.row(
         ["Type how many pieces there are under Counted, 0 for none; leave it empty where nobody counted."],
         writing.LABEL,

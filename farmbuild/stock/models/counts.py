@@ -11,7 +11,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthField
@@ -63,7 +63,7 @@ class StockCount(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"Count {self.number}"
+        return gettext("Count %(number)s") % {"number": self.number}
 
     @property
     def is_open(self) -> bool:

@@ -74,7 +74,8 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 return _kept(request, f"{request.path}?page={pages.num_pages}")
             return _kept(request, _following(row, spot, page))
     if form.is_bound and not request.accepts("text/html"):
-        problem = error_words(form) if row.is_open else f"{row} has ended; nothing of it changes any more."
+        ended = gettext("%(count)s has ended; nothing of it changes any more.") % {"count": row}
+        problem = error_words(form) if row.is_open else ended
         return JsonResponse({"kept": False, "problem": problem, "fields": {}}, status=422)
     finds = list(selectors.finds_of(count=row, place=spot)[:MAX_FINDS])
     context = {
