@@ -255,6 +255,8 @@ class HouseDrawing:
         above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
         drawing.line(0, ridge, span, ridge, "thin")
         label = self._fit(drawing, span, shape.span, pgettext("on a drawing", "post span"))
+        # What stands under the span goes lower where the span takes two lines.
+        lower = drawing.mm(LETTER * 1.1) if len(label) * LETTER_BREADTH > span * drawing.scale - 4 else 0
         with drawing.of("post_span"):
             drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
         label = self._fit(drawing, ridge, shape.ridge_height, gettext("ridge"))
@@ -273,7 +275,7 @@ class HouseDrawing:
                 -drawing.step,
                 **self._worked("foot", gettext("ends of hoop %(label)s") % {"label": label}),
             )
-        self._sprung(drawing, -depth - drawing.step)
+        self._sprung(drawing, -depth - drawing.step - lower)
         # Inside the house, where there is room for words beside short lines.
         if above:
             label = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)

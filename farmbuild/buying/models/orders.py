@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 from django.urls import reverse
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, pgettext_lazy
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.common.fields import LengthField
@@ -47,7 +47,7 @@ class PurchaseOrder(OrgOwned):
         SENT = "sent", gettext_lazy("Sent")
         PART = "part", gettext_lazy("Part received")
         RECEIVED = "received", gettext_lazy("Received")
-        CANCELLED = "cancelled", gettext_lazy("Cancelled")
+        CANCELLED = "cancelled", pgettext_lazy("order", "Cancelled")
 
     #: States in which goods may still come.
     OPEN = (State.SENT, State.PART)

@@ -39,6 +39,7 @@ def _shown(answers: Answers, also: AlsoForm) -> dict[str, Any]:
     paged(request, table, rows=ROWS)
     shown = [row.record for row in table.paginated_rows]
     line = levels_of(shown, organisation=organisation, today=today, link=table.row_link)
+    said, more = short_words(short[0], today=today) if short else ("", "")
     return {
         "table": table.as_html(request),
         "page": table.page.number,
@@ -47,7 +48,7 @@ def _shown(answers: Answers, also: AlsoForm) -> dict[str, Any]:
         "short": len(short),
         "first": name_of(short[0], organisation) if short else "",
         "first_link": table.row_link(short[0]) if short else "",
-        "words": [words.replace("Runs", "runs", 1) for words in short_words(short[0], today=today)] if short else (),
+        "words": (f"{said[:1].lower()}{said[1:]}", more) if short else (),
     }
 
 
