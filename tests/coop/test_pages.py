@@ -83,6 +83,13 @@ def test_from_a_price_to_a_statement_that_went_out(signed_in, coop):
     assert "Taken back: 1 day free and 2 days at $12.50: West" in june and "(of an earlier day, posted since)" in june
 
 
+def test_an_account_up_to_a_day_of_last_season_begins_with_that_season(signed_in, coop, organisation):
+    before = today_of(organisation=organisation).year - 1
+    send(signed_in, "payment-new", "alder-patch", paid_out="0", day=f"{before}-05-20", amount="30", how="cash")
+    shown = page(signed_in, "account", "alder-patch", query=f"?last={before}-05-31")
+    assert f"$30.00 is owed to Alder Patch on 31 May {before}" in shown
+
+
 def test_a_payment_is_refused_where_it_is_typed(signed_in, coop):
     told = send(signed_in, "payment-new", "alder-patch", paid_out="0", day="2090-01-01", amount="5", how="cash")
     assert "once it is paid" in text_of(told)

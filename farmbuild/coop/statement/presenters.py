@@ -39,11 +39,11 @@ class AccountRow:
 
 
 def days_shown(form: DaysForm, *, organisation: Organisation) -> tuple[date, date]:
-    """The days that the address asks for, else the season up to today."""
+    """The days that the address asks for, else up to today; from the beginning of the season of the last."""
     asked = form.cleaned_data if form.is_bound and form.is_valid() else {}
-    today = today_of(organisation=organisation)
-    first = asked.get("first") or season_of(organisation=organisation, day=today)[0]
-    return first, max(first, asked.get("last") or today)
+    last = asked.get("last") or today_of(organisation=organisation)
+    first = asked.get("first") or season_of(organisation=organisation, day=last)[0]
+    return first, max(first, last)
 
 
 def accounts_page(*, organisation: Organisation, first: date, last: date) -> dict[str, Any]:
