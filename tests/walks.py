@@ -34,7 +34,7 @@ TYPED = frozenset(
     address code condition contact first_name last_name name note problem reason reference source title username what
     disputed_why tax_name answer
     out_condition back_condition kept_at slug browser
-    corner_stake damage_reason exclusions how sent_how supplier_code told yield_source
+    corner_stake damage_reason exclusions how number paper sent_how supplier_code told yield_source
     """.split()  # noqa: SIM905
 )
 #: It answers with no page of its own, and ends the walk.

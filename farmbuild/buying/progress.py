@@ -12,7 +12,8 @@ from farmbuild.buying.bridge import sums_of, tax_percent_of
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import still_to_come
 from farmbuild.catalogue.models import Material
-from farmbuild.measure import count_noun, join_words, round_money
+from farmbuild.common.speaking import said_count, said_list
+from farmbuild.measure import round_money
 from farmbuild.stock.words import noun_of
 
 
@@ -120,4 +121,4 @@ def _listed(counts: dict[str, int]) -> str:
     for kind, count in counts.items():
         noun = noun_of(Material(kind=kind), offcut=False)
         nouns[noun] = nouns.get(noun, 0) + count
-    return join_words(count_noun(count, noun) for noun, count in nouns.items() if count)
+    return said_list(said_count(count, noun) for noun, count in nouns.items() if count)

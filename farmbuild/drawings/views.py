@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 
 from farmbuild.drawings.drawing_set import drawing_set
 from farmbuild.drawings.pdf import set_pdf
@@ -34,7 +35,8 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
 def _refused(request: HttpRequest, house: House) -> HttpResponse | None:
     if not spec_problems(house, request.organisation.unit_system):
         return None
-    messages.error(request, f"{house.name} cannot be built as it is specified, so it has no drawings yet.")
+    words = gettext("%(name)s cannot be built as it is specified, so it has no drawings yet.")
+    messages.error(request, words % {"name": house.name})
     return redirect("drawings:set", house.slug)
 
 

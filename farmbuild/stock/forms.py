@@ -55,10 +55,10 @@ class PlaceInput(forms.TextInput):
 
 def place_field(**kwargs: Any) -> forms.CharField:
     return forms.CharField(
-        label=gettext("Place"),
+        label=gettext_lazy("Place"),
         max_length=80,
         widget=PlaceInput,
-        error_messages={"required": gettext("Type where it lies, for example Barn rack.")},
+        error_messages={"required": gettext_lazy("Type where it lies, for example Barn rack.")},
         **kwargs,
     )
 

@@ -179,10 +179,15 @@ class LedgerFilter(OrgForm):
         to_field_name="code",
         required=False,
         empty_label=gettext_lazy("All materials"),
+        label=gettext_lazy("Material"),
         widget=PlainSelect,
     )
     place = forms.ModelChoiceField(
-        Place.objects.all(), required=False, empty_label=gettext_lazy("All places"), widget=PlainSelect
+        Place.objects.all(),
+        required=False,
+        empty_label=gettext_lazy("All places"),
+        label=gettext_lazy("Place"),
+        widget=PlainSelect,
     )
     kind = forms.ChoiceField(
         label=gettext_lazy("What"),

@@ -17,9 +17,9 @@ from farmbuild.common.terms import finder
 from farmbuild.history.words import choices, names
 
 OPEN, SHUT = "⟦", "⟧"
-#: Languages, each by its own name, what nobody reads as words, and what the page says is named as the standards do.
+#: Languages, each by its own name, what nobody reads as words, and zones of clocks, named as the standards do.
 _ENGLISH_STILL = re.compile(
-    r'<select name="language.*?</select>|<span class="secret.*?</span>|\b[0-9a-f]{64}\b',
+    r'<select name="language.*?</select>|<span class="secret.*?</span>|\b[0-9a-f]{64}\b|\b[A-Z]\w+/[A-Z]\w+',
     re.DOTALL,
 )
 #: What says of itself that it is English: names as the standards have them, and what was sent or is kept so.
@@ -33,7 +33,9 @@ _MEASURED = re.compile(r"\d\s*(?:h|min|mm|m|ft|in|mph|km/h|rad)\b")
 _PLACE = re.compile(r"%\(\w+\)[sd]|%[sd]|\{\w*\}|\|")
 _WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
 #: Units in a heading or beside a box, currencies, the name of the program, and that of a language by itself.
-_STAYS = frozenset({"mm", "ft", "in", "mph", "km", "USD", "EUR", "Español", "farmbuild"})
+_STAYS = frozenset({"mm", "ft", "in", "mph", "km", "USD", "EUR", "Español", "farmbuild"}) | {
+    "lb", "kg", "mil", "ksi", "MPa", "lbf", "ANSI",
+}  # fmt: skip
 
 
 @contextmanager

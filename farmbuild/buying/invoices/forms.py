@@ -37,7 +37,7 @@ class _PaperForm(OrgForm):
         super().__init__(*args, **kwargs)
         self.fields["tax"].label = self.organisation.tax_name or gettext("Tax")
         for name in ("delivery", "tax"):
-            self.fields[name].label += self.done
+            self.fields[name].label = f"{self.fields[name].label}{self.done}"
         for name in ("delivery", "tax", "total"):
             self.fields[name].places = places(self.organisation.currency)
             self.fields[name].widget.attrs["data-places"] = places(self.organisation.currency)
@@ -69,7 +69,7 @@ class InvoiceForm(_PaperForm):
 class CreditForm(_PaperForm):
     """Tax counts as it does on the invoice."""
 
-    done = " credited"
+    done = gettext_lazy(" credited")
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

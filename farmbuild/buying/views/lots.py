@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from farmbuild.buying.selectors import incoming_like
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import actor_kwargs, first_rows
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.stock import services
 from farmbuild.stock.ledger_forms import ReceiveMoreForm
 from farmbuild.stock.selectors import lots_of
@@ -31,7 +31,7 @@ def receive_more(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            more = count_noun(form.cleaned_data["quantity"], "piece")
+            more = said_count(form.cleaned_data["quantity"], "piece")
             messages.success(
                 request, gettext("%(more)s more in %(reference)s.") % {"more": more, "reference": lot.reference}
             )
@@ -40,7 +40,7 @@ def receive_more(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "lot": lot,
-        "there": count_noun(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
+        "there": said_count(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
         "lines": lines,
         "more_lines": more_lines,
     }

@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import typst
+from django.utils.translation import gettext
 
 from farmbuild.measure import UnitSystem, format_count, format_day, format_money
 from farmbuild.workbooks.words import COUNT, money_format, money_look
@@ -95,8 +96,10 @@ _AMOUNTS = ("goods", "delivery", "tax", "owes")
 
 
 def pieces_words(item: str, ordered: int, got: int) -> str:
-    of = "" if got == ordered else f" of {format_count(ordered)}"
-    return f"{format_count(got)}{of} × {item}"
+    pieces = format_count(got)
+    if got != ordered:
+        pieces = gettext("%(got)s of %(ordered)s") % {"got": pieces, "ordered": format_count(ordered)}
+    return f"{pieces} × {item}"
 
 
 def split_workbook(sheet: SplitSheet) -> bytes:

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm, OrgModelForm
-from farmbuild.common.speaking import said_count
+from farmbuild.common.speaking import said, said_count
 from farmbuild.hoops.batches.bridge import Verdict, range_words
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
@@ -63,7 +63,7 @@ class BatchForm(OrgForm):
         spring_in = self.fields["spring_in"]
         # Help is shown as it stands, and the sentence names a tube.
         spring_in.help_text = format_html(
-            "{} {}", spring_in.help_text, range_words(recipe, self.initial.get("post_span"))
+            "{} {}", spring_in.help_text, said(range_words(recipe, self.initial.get("post_span")))
         )
         names = []
         for house in self.houses:

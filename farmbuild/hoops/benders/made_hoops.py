@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.lengths import length_text, to_decimal
-from farmbuild.common.speaking import said_count
+from farmbuild.common.speaking import said, said_count
 from farmbuild.hoops.benders.bridge import (
     SLEEVES,
     BendRecipe,
@@ -210,7 +210,7 @@ def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     wanted = data["post_span"] + spring_in
     misses, off = span_words(to_decimal(hoop.span), data["post_span"], spring_in, units, limit)
     about = (
-        spring_range(hoop, tube, data["post_span"], units)
+        said(spring_range(hoop, tube, data["post_span"], units))
         if tube
         else gettext("Choose a tube to see how far it springs.")
     )

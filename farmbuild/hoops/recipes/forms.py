@@ -14,6 +14,7 @@ from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.speaking import said
 from farmbuild.hoops.benders.bridge import INCH
 from farmbuild.hoops.benders.selectors import measured_radius_of
 from farmbuild.hoops.recipes.bridge import RECIPE_FIELDS, SENSES, FieldKind
@@ -151,7 +152,7 @@ class SpringForm(OrgForm):
         self.free_span = free_span
         field = self.fields["spring_in"]
         # Help is shown as it stands, and the sentence names a tube.
-        field.help_text = format_html("{} {}", field.help_text, spring_range)
+        field.help_text = format_html("{} {}", field.help_text, said(spring_range))
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

@@ -11,6 +11,7 @@ from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.common.speaking import said
 from farmbuild.hoops.recipes.bridge import (
     NEARLY_STRAIGHT,
     BendRecipe,
@@ -220,5 +221,5 @@ def usual_inward(recipe: Recipe, post_spans: Mapping[Decimal, str], free_span: D
     usual = wanted_spring_in(recipe)
     return usual, gettext("Worked for %(usual)s. %(spring_range)s") % {
         "usual": length_text(usual, units),
-        "spring_range": spring_range(recipe, None, units),
+        "spring_range": said(spring_range(recipe, None, units)),
     }

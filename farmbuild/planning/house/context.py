@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_decimal, format_length, format_mm, says_exactly
 from farmbuild.measure.lengths import FOOT_MM, INCH_MM
+from farmbuild.measure.speech import gettext_noop, sentence
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.materials import Material
@@ -67,7 +68,8 @@ class HouseContext(SpecContext):
         """How many feet or metres of work it is, begun ones full, and in words."""
         metric = self.units is UnitSystem.METRIC
         count = ceil_ratio(run, Decimal(1000) if metric else FOOT_MM)
-        return count, f"{count} m, full metres" if metric else f"{count} ft, full feet"
+        words = gettext_noop("%(count)s m, full metres") if metric else gettext_noop("%(count)s ft, full feet")
+        return count, sentence(words, count=count)
 
     def pieces(self, purpose: str, material: str, length: Decimal, quantity: int, working: str) -> TakeoffRow:
         """Pieces that may be cut from any stick or offcut."""

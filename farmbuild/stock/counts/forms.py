@@ -15,7 +15,7 @@ from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm, RowsField
-from farmbuild.measure import format_count
+from farmbuild.common.speaking import said_count
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.counts.workbooks import MAX_BYTES, MAX_ROWS
@@ -50,7 +50,7 @@ class MomentField(forms.DateTimeField):
 
 class _PlacesField(RowsField):
     def label_from_instance(self, place: Place) -> str:
-        lots = f"{format_count(place.lot_count)} lot{'' if place.lot_count == 1 else 's'}"
+        lots = said_count(place.lot_count, "lot")
         return f"{place.name}, {place.site} ({lots})" if place.site else f"{place.name} ({lots})"
 
 
@@ -196,7 +196,7 @@ class SheetUploadForm(UploadForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["file"].label = "The filled-in sheet"
+        self.fields["file"].label = gettext("The filled-in sheet")
 
 
 class LimitForm(OrgForm):

@@ -8,11 +8,11 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.common.speaking import kept_words
-from farmbuild.measure import count_noun, format_count
+from farmbuild.common.speaking import kept_words, said_count
+from farmbuild.measure import format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
@@ -55,8 +55,12 @@ def post_count(
     waiting = CountLine.objects.filter(count=current, again=True).count()
     if waiting:
         raise ValidationError(
-            f"{count_noun(waiting, 'lot')} still {'waits' if waiting == 1 else 'wait'} for a second count. Enter it, or"
-            " let the first count stand."
+            ngettext(
+                "%(lots)s lot still waits for a second count. Enter it, or let the first count stand.",
+                "%(lots)s lots still wait for a second count. Enter it, or let the first count stand.",
+                waiting,
+            )
+            % {"lots": format_count(waiting)}
         )
     finds = list(finds_of(count=current).filter(taken_back=False))
     # The numbers are locked before the lots, here and wherever both are.
@@ -117,20 +121,29 @@ def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
     if left < 0:
         return LineProblem(
             line,
-            f"Lot {lot}: counted were {format_count(line.counted)}, and more than that was taken out"
-            " since. Count it again.",
+            gettext("Lot %(lot)s: counted were %(counted)s, and more than that was taken out since. Count it again.")
+            % {"lot": lot, "counted": format_count(line.counted)},
         )
     if left < lot.reserved:
         return LineProblem(
             line,
-            f"Lot {lot}: {count_noun(left, 'piece')} would be there, and houses hold {format_count(lot.reserved)}:"
-            f" {holders_in_words(reservations_of_lots([lot.pk]))}. Count it again, or release what is not"
-            " there on the page of the lot.",
+            gettext(
+                "Lot %(lot)s: %(pieces)s would be there, and houses hold %(reserved)s: %(holders)s. Count it again, or"
+                " release what is not there on the page of the lot."
+            )
+            % {
+                "lot": lot,
+                "pieces": said_count(left, "piece"),
+                "reserved": format_count(lot.reserved),
+                "holders": holders_in_words(reservations_of_lots([lot.pk])),
+            },
         )
     if left < lot.reserved + lot.promised:
-        return LineProblem(line, f"Lot {lot}: {count_noun(left, 'piece')} would be there.{promised_words(lot)}")
+        words = gettext("Lot %(lot)s: %(pieces)s would be there.") % {"lot": lot, "pieces": said_count(left, "piece")}
+        return LineProblem(line, f"{words}{promised_words(lot)}")
     if left > MAX_QUANTITY:
-        return LineProblem(line, f"Lot {lot}: a lot holds at most {format_count(MAX_QUANTITY)} pieces. Count it again.")
+        words = gettext("Lot %(lot)s: a lot holds at most %(most)s pieces. Count it again.")
+        return LineProblem(line, words % {"lot": lot, "most": format_count(MAX_QUANTITY)})
     return None
 
 

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import format_count
+from farmbuild.orgs.models import User
 from farmbuild.stock.ledger_tables import signed, who
 from farmbuild.stock.models import CountEntry, CountLine, StockCount
 from farmbuild.stock.words import material_words
+
+
+def _when_and_who(at: datetime | None, user: User | None) -> str:
+    return gettext("%(when)s by %(who)s") % {"when": moment(at), "who": who(user)}
 
 
 class CountTable(FarmTable):
@@ -41,10 +47,10 @@ class CountTable(FarmTable):
         return str(record)
 
     def render_started_at(self, record: StockCount) -> str:
-        return f"{moment(record.started_at)} by {who(record.started_by)}"
+        return _when_and_who(record.started_at, record.started_by)
 
     def render_ended_at(self, record: StockCount) -> str:
-        return f"{moment(record.ended_at)} by {who(record.ended_by)}"
+        return _when_and_who(record.ended_at, record.ended_by)
 
 
 class CountPlaceTable(FarmTable):

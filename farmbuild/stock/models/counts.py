@@ -11,7 +11,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, pgettext_lazy
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthField
@@ -129,8 +129,8 @@ class CountEntry(models.Model):
     """One time that someone wrote down how many there are. The last one stands; all are kept."""
 
     class Source(models.TextChoices):
-        PAGE = "page", "typed"
-        FILE = "file", "from a file"
+        PAGE = "page", pgettext_lazy("how pieces were counted", "typed")
+        FILE = "file", gettext_lazy("from a file")
 
     line = models.ForeignKey(CountLine, models.PROTECT, related_name="entries")
     counted = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_QUANTITY)])

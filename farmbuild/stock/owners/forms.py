@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
@@ -31,7 +31,7 @@ class LeaveForm(OrgForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["told"].help_text = "For example: by telephone on Monday."
+        self.fields["told"].help_text = gettext("For example: by telephone on Monday.")
 
 
 class EndForm(OrgForm):

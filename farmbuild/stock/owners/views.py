@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext
 
 from farmbuild.common.pages import actor_kwargs, save_form
-from farmbuild.measure import count_noun
+from farmbuild.common.speaking import said_count
 from farmbuild.stock.leave import in_words, leaves_that_stand
 from farmbuild.stock.owners import services
 from farmbuild.stock.owners.forms import EndForm, LeaveForm
@@ -26,7 +26,7 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
         message=gettext("The leave is recorded."),
         redirect_to=f"{reverse('stock:lot', args=[pk])}#leave",
     )
-    there = count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut))
+    there = said_count(row.on_hand, noun_of(row.material, offcut=row.offcut))
     return answer or render(request, "stock/owners/leave.html", {"form": form, "lot": row, "there": there})
 
 

@@ -297,4 +297,9 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _told(row: Movement) -> str:
-    return f"{what(row).lower()}, {signed(row.quantity)} of {row.lot} on {moment(row.at)}"
+    return gettext("%(what)s, %(pieces)s of %(lot)s on %(when)s") % {
+        "what": what(row).lower(),
+        "pieces": signed(row.quantity),
+        "lot": row.lot,
+        "when": moment(row.at),
+    }

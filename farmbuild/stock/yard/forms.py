@@ -22,8 +22,9 @@ from farmbuild.catalogue.usual import length_question, price_question
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
+from farmbuild.common.speaking import said_count
 from farmbuild.common.sure import AsksOnce
-from farmbuild.measure import ByUnits, count_noun, format_money
+from farmbuild.measure import ByUnits, format_money
 from farmbuild.measure.senses import OFFCUT, PIECES
 from farmbuild.orgs.clock import today_of
 from farmbuild.stock.bridge import units_of
@@ -190,7 +191,7 @@ class YardForm(AsksOnce, OrgForm):
             )
             box.use_organisation(self.organisation)
             if found is None:
-                box.help_text = "No offer and no lot tells. Type 0 where it is worth nothing."
+                box.help_text = gettext("No offer and no lot tells. Type 0 where it is worth nothing.")
             else:
                 of = f"the offer of {found.seller}" if found.seller else "the latest lot of it"
                 box.help_text = f"From {of}."
@@ -282,8 +283,11 @@ class YardForm(AsksOnce, OrgForm):
     def _words(self, row: Row) -> str:
         said = []
         for pile in row.piles:
-            noun = count_noun(pile.quantity, noun_of(row.material, offcut=row.line.offcut))
-            said.append(noun + (f" of {length_text(pile.length, self.system)}" if pile.length is not None else ""))
+            noun = said_count(pile.quantity, noun_of(row.material, offcut=row.line.offcut))
+            if pile.length is not None:
+                length = length_text(pile.length, self.system)
+                noun = gettext("%(pieces)s of %(length)s") % {"pieces": noun, "length": length}
+            said.append(noun)
         return "; ".join(said)
 
     def _questions(self, row: Row, cost: Decimal | None) -> list[str]:
