@@ -66,6 +66,11 @@ def test_the_main_button_says_who_may(organisation):
     may = May(READY_SETS[Role.YARD], organisation, "/orders/1/")
     button = '<a class="action" href="/orders/PO-1/send/">Send</a>'
     assert may.main(button) == '<p class="who-may">“Send” is for Odile or Sam.</p>'
+    # Three are all named, and of more the first two.
+    for first, who in (("Ines", "Odile, Sam or Ines"), ("Ivo", "Odile, Sam or another of them")):
+        user = {"user__first_name": first, "user__last_name": ""}
+        MembershipFactory(organisation=organisation, role=Role.PLANNER, **user)
+        assert f"“Send” is for {who}." in may.main(button)
     # Something else to press is left: nothing is missed.
     assert (
         may.main(button + '<a class="action" href="/houses/">Go on</a>')

@@ -235,9 +235,12 @@ class TestPages:
 
     def test_so_many_and_no_more(self, organisation, user, monkeypatch):
         monkeypatch.setattr(services, "MOST", 1)
-        webhook(organisation, user, HERE)
+        row = webhook(organisation, user, HERE).webhook
         with pytest.raises(ValidationError, match="1 addresses are told already"):
             webhook(organisation, user, HERE + "/2")
+        # One that is over takes no room, and may be told again.
+        services.end_webhook(organisation=organisation, user=user, webhook=row)
+        assert webhook(organisation, user, HERE).webhook.ended_at is None
 
 
 @pytest.mark.django_db

@@ -131,6 +131,13 @@ def test_a_trip_is_shared_by_the_houses_to_the_coin(team):
     assert len(proposed_trips(organisation=team.organisation)) == 1
 
 
+def test_a_trip_from_before_the_price_went_up_is_proposed_at_what_it_was(team):
+    for since, each in ((FIRST, Decimal(27)), (DAY + timedelta(days=1), Decimal(30))):
+        set_trip_rate(**team.who, since=since, each=each)
+    a_run(team.task, team.ann)
+    assert [one.rate for one in proposed_trips(organisation=team.organisation)] == [27]
+
+
 def test_typed_trips(team):
     site = team.house.site
     given = {**team.who, "site": site, "day": DAY, "times": 3}

@@ -16,6 +16,7 @@ from farmbuild.crew.actuals.taking_back import take_back
 from farmbuild.crew.hours.other_work import remove, write_down
 from farmbuild.crew.hours.services import approve, correct
 from farmbuild.crew.models import HourApproval
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.services import save_organisation
 from tests.costs.making import DAY, FIRST, Team, a_task, paid
 from tests.crew.hours.making import a_run
@@ -155,8 +156,10 @@ def test_past_the_end_of_the_day_it_is_two_rows(team):
     assert before.ends_at == after.starts_at
     typed(team, team.ben, 600)
     assert paid()[2:] == [("Ben", 540, Decimal("312.75"), False), ("Ben", 60, Decimal("34.75"), True)]
-    typed(team, team.ben, 30, day=DAY + timedelta(days=1), starts=time(15, 30), ends=time(16, 30))
-    assert paid()[4:] == [("Ben", 30, Decimal("17.38"), True)]
+    # A break lies before the end of the day, also where it is longer than what lies there.
+    for at, minutes in enumerate((30, 20), start=1):
+        typed(team, team.ben, minutes, day=DAY + timedelta(days=at), starts=time(15, 30), ends=time(16, 30))
+    assert paid()[4:] == [("Ben", 30, Decimal("17.38"), True), ("Ben", 20, Decimal("11.58"), True)]
 
 
 def test_what_is_taken_back_is_taken_back_whole_and_once(team):
@@ -186,9 +189,11 @@ def test_other_work_goes_the_same_way(team):
 
 def test_typed_time_that_cannot_be(team, organisation):
     stranger = PersonFactory(organisation=OrganisationFactory())
+    tonight = {"day": today_of(organisation=organisation), "starts": time(22), "ends": time(2), "next_day": True}
     for words, given in (
         ("Choose one from the list.", {"person": stranger}),
         ("It is charged once it is done. Type today or an earlier day.", {"day": date(2099, 1, 1)}),
+        ("It is charged once it is done. Type today or an earlier day.", tonight),
         ("Choose a step, or say what was done.", {"step": ""}),
         ("Choose a house, or a job as a whole: one of the two.", {"house": None}),
         ("Type the hours, or from when to when.", {"minutes": None}),

@@ -17,6 +17,8 @@ from farmbuild.buying.reserving.services import (
 )
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.stock.issued import issued_to
+from farmbuild.stock.ledger import reverse
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.owners.services import record_leave
 from farmbuild.stock.reserving.consuming import consume
@@ -141,6 +143,18 @@ def test_no_more_comes_back_to_a_hold_than_was_taken_of_it(held, organisation, u
     for back, there in ((3, 3), (4, 5)):
         return_pieces(**own, quantity=back, house=held.north)
         assert sum(quantity for _, quantity in held.left()) == there
+
+
+def test_what_an_issue_that_was_reversed_was_for_is_not_said_of_the_next(held, organisation, user):
+    own = {"organisation": organisation, "user": user}
+    given = {**own, "lot": held.lot, "quantity": 3, "house": held.north, "reason": "frame"}
+    held.hold(3, MAY[0])
+    wrong = issue_pieces(**given)
+    # Its plan builds the house no more, so the hold does not come back with the pieces.
+    PlanHouse.objects.filter(house=held.north).update(accepted=False)
+    reverse(**own, movement=wrong, reason="wrong house")
+    issue_pieces(**given)
+    assert [(one.purpose, one.quantity) for one in issued_to(houses=[held.north.pk])] == [("", 3)]
 
 
 def test_what_does_not_come_is_held_by_nobody(held, line):

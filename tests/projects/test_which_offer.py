@@ -25,3 +25,9 @@ def test_by_pack_and_number_then_by_number_then_by_pack_then_what_is_left():
     ten, coded, other = offer(10), offer(5, "R-7"), offer(3, "R-9")
     found = _pair(rows(offer(10, "new"), offer(1, "R-7"), offer(2, "X")), [ten, coded, other])
     assert found[0] is ten and found[1] is coded and found[2] is other
+
+
+def test_what_is_left_is_taken_only_by_the_one_row_that_is_left():
+    assert _pair(rows(offer(2), offer(3)), [offer(9)]) == [None, None]
+    one = offer(9)
+    assert _pair(rows(offer(2)), [one]) == [one]

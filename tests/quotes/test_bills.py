@@ -172,6 +172,16 @@ def test_a_bill_is_of_the_day_of_acceptance_at_the_soonest_and_due_after_its_day
 
 
 @pytest.mark.django_db
+def test_stages_change_again_once_no_bill_of_them_counts(organisation, user, job):
+    who = {"organisation": organisation, "user": user}
+    bill = _bill(**who, job=job, stage=staged(job, (60, 40))[0])
+    services.take_back(**who, bill=bill, reason="Wrong stages")
+    rows = [("Half", D(50)), ("Rest", D(50))]
+    services.save_stages(**who, job=job, rows=rows, kept_percent=D(5), pay_days=14)
+    assert [*job.stages.order_by("position").values_list("name", "percent")] == rows
+
+
+@pytest.mark.django_db
 def test_what_was_kept_back_is_taken_back_itself(organisation, user, job):
     who = {"organisation": organisation, "user": user}
     stages = staged(job, (100,))

@@ -339,6 +339,17 @@ def hold_pieces(lot, user, quantity: int) -> None:
     assert lot.reserved == quantity
 
 
+def test_no_count_goes_below_what_houses_hold_and_members_are_promised_together(who, count, lot):
+    hold_pieces(lot, who["user"], 5)
+    Lot.objects.filter(pk=lot.pk).update(promised=6)
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 10)])
+    with pytest.raises(posting.CountProblems, match="6 of lot RACK-1 are kept for members"):
+        posting.post_count(**who, count=count)
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 11)])
+    posting.post_count(**who, count=count)
+    assert on_hand(lot) == 11
+
+
 def test_no_count_goes_below_what_houses_hold(who, count, lot):
     hold_pieces(lot, who["user"], 18)
     services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])

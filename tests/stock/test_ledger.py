@@ -160,6 +160,8 @@ def test_pieces_go_to_the_house_straight_away(do, organisation, lot):
     [posts] = done.pieces
     assert kinds(posts) == [("cut", 4), ("issue", -4)]
     assert posts.movements.last().house == house
+    # It would be the whole cut that comes back.
+    assert ledger.issue_to_put_back(lot=posts) is None
     assert done.offcut is None
     assert done.cut.scrap_nm == (FOOT * 2 - 2 * Decimal("3.175")) * 10**6
 

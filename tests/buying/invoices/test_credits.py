@@ -190,6 +190,16 @@ def test_an_invoice_stays_while_a_credit_of_it_counts(order, user, organisation)
     assert reverse_invoice(**given, invoice=invoice, reason="typed twice").reversed_at
 
 
+def test_the_last_pieces_are_credited_at_all_that_is_left_of_them(order, user, organisation):
+    """60 were billed at 876.00; 20 of them are credited at 300.00 and not at 292.00, so the rest comes to 576.00."""
+    receive(order, user, 60)
+    invoice, line = bill(order, user, 60), order.lines.first().pk
+    given = {"organisation": organisation, "user": user, "invoice": invoice}
+    for number, credited in (("C-1", LineCredited(line, 20, D("300"))), ("C-2", LineCredited(line, 40))):
+        record_credit(**given, paper=Paper(number, DAY), lines=[credited], token=number)
+    assert [*Invoice.objects.filter(credits=invoice).order_by("pk").values_list("goods", flat=True)] == [-300, -576]
+
+
 def test_the_database_refuses_what_no_credit_note_is(order, user, organisation):
     receive(order, user, 60, 9, 8)
     invoice = bill(order, user, 60, 9, 8)
