@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cache
 from html import unescape
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
@@ -46,6 +47,7 @@ OF_MANY_STATES = {"buying:order", "crew:task", "hoops:batch", "plans:plan", "quo
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
 
 
+@cache
 def kind_of(path: str) -> tuple[str, ...]:
     """The address with names and numbers blanked by Django's own resolver: one value a kind of page."""
     match = resolve(path)
