@@ -7,10 +7,11 @@ Rows of one's own are cut with the rest, and sawing does not wait for their mate
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
+from farmbuild.measure.speech import joined, sentence
 from farmbuild.planning.house.context import HouseContext
 from farmbuild.planning.house.part import PartWork, WorkKind
 from farmbuild.planning.house.parts import PARTS
@@ -55,18 +56,33 @@ def count_cuts(house: HouseContext) -> tuple[int, str]:
             of_length[row.length] = of_length.get(row.length, 0) + row.quantity
     total = trims + sum(sum(counts.values()) for counts in cut.values())
     if not total:
-        return 0, "Every piece of the house is a whole stick."
-    return total, "; ".join(_words(house, cut, uncut, trims))
+        return 0, sentence("Every piece of the house is a whole stick.")
+    return total, joined("; ", _words(house, cut, uncut, trims))
 
 
-def _words(house: HouseContext, cut: Mapping[str, Mapping[Decimal, int]], uncut: int, trims: int) -> Iterable[str]:
+def _words(house: HouseContext, cut: Mapping[str, Mapping[Decimal, int]], uncut: int, trims: int) -> Iterator[str]:
     for material, counts in cut.items():
-        pieces = ", ".join(f"{count} of {house.say(length)}" for length, count in sorted(counts.items(), reverse=True))
-        yield f"{house.materials[material].name}, {sum(counts.values())}: {pieces}"
+        pieces = joined(
+            ", ",
+            (
+                sentence("%(count)s of %(length)s", count=count, length=house.say(length))
+                for length, count in sorted(counts.items(), reverse=True)
+            ),
+        )
+        yield sentence(
+            "%(material)s, %(count)s: %(pieces)s",
+            material=house.materials[material].name,
+            count=sum(counts.values()),
+            pieces=pieces,
+        )
     if trims:
-        yield f"{count_noun(trims, 'end')} of joined purlins, one a run"
+        yield (
+            sentence("%(ends)s end of joined purlins, one a run", ends=format_count(trims))
+            if trims == 1
+            else sentence("%(ends)s ends of joined purlins, one a run", ends=format_count(trims))
+        )
     if uncut:
-        yield f"{count_noun(uncut, 'piece')} as long as a stick: no cut"
+        yield sentence("%(pieces)s as long as a stick: no cut", pieces=count_noun(uncut, "piece"))
 
 
 WORK = PartWork(WorkKind.SAW, ("cut", "cuts"), count_cuts)
