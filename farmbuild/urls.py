@@ -11,6 +11,7 @@ from farmbuild.access.views.passwords import ChangePassword, SetPassword
 from farmbuild.api.addresses import urlpatterns as programs
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
+from farmbuild.common.rooms_of_addresses import room
 from farmbuild.history.recording import recorded_pages
 from farmbuild.orgs.views.landing import home
 from farmbuild.plans import stock_urls as stock_and_plans
@@ -26,27 +27,25 @@ urlpatterns = [
     path("sign-in/<uidb64>/<token>/", SetPassword.as_view(), name="set-password"),
     path("password/", ChangePassword.as_view(), name="change-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
-    path("", include("farmbuild.common.urls")),
-    path("", include("farmbuild.history.urls")),
-    path("", include("farmbuild.orgs.urls")),
-    path("", include("farmbuild.access.urls")),
-    path("", include("farmbuild.sites.urls")),
-    path("", include("farmbuild.drawings.urls")),
-    path("", include("farmbuild.hoops.urls")),
-    path("", include("farmbuild.catalogue.urls")),
-    path(
-        "", include(([*stock.urlpatterns, *stock_and_orders.urlpatterns, *stock_and_plans.urlpatterns], stock.app_name))
-    ),
-    path("", include("farmbuild.projects.urls")),
-    path("", include("farmbuild.plans.urls")),
-    path("", include("farmbuild.buying.urls")),
-    path("", include("farmbuild.crew.urls")),
-    path("", include("farmbuild.quotes.urls")),
-    path("", include("farmbuild.costs.urls")),
-    path("", include("farmbuild.coop.urls")),
-    path("", include("farmbuild.api.urls")),
-    path("", include("farmbuild.moving.urls")),
-    path("", include("farmbuild.guide.urls")),
+    room("farmbuild.common.urls"),
+    room("farmbuild.history.urls"),
+    room("farmbuild.orgs.urls"),
+    room("farmbuild.access.urls"),
+    room("farmbuild.sites.urls"),
+    room("farmbuild.drawings.urls"),
+    room("farmbuild.hoops.urls"),
+    room("farmbuild.catalogue.urls"),
+    room(([*stock.urlpatterns, *stock_and_orders.urlpatterns, *stock_and_plans.urlpatterns], stock.app_name)),
+    room("farmbuild.projects.urls"),
+    room("farmbuild.plans.urls"),
+    room("farmbuild.buying.urls"),
+    room("farmbuild.crew.urls"),
+    room("farmbuild.quotes.urls"),
+    room("farmbuild.costs.urls"),
+    room("farmbuild.coop.urls"),
+    room("farmbuild.api.urls"),
+    room("farmbuild.moving.urls"),
+    room("farmbuild.guide.urls"),
 ]
 # An act is told inside the transaction in which it happens.
 recorded_pages(urlpatterns)
