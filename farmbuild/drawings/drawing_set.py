@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
 from farmbuild.common.lengths import length_pair, length_text
+from farmbuild.common.speaking import said, said_count
 from farmbuild.common.templatetags.farm import day, moment
 from farmbuild.drawings.bridge import Facts, TakeoffRow, cautions, facts_of
 from farmbuild.drawings.drawn.along import along, first_bays
@@ -25,7 +28,7 @@ from farmbuild.hoops.recipes.words import (
     pipe_words,
     unpulled_words,
 )
-from farmbuild.measure import UnitSystem, count_noun, format_count
+from farmbuild.measure import UnitSystem, format_count
 from farmbuild.measure.speech import gettext_noop as _
 from farmbuild.orgs.clock import today_of
 from farmbuild.sites.models import House
@@ -76,8 +79,8 @@ def drawing_set(house: House, *, paper: Paper, by: str) -> DrawingSet:
         house=house.name,
         site=house.site.name,
         organisation=organisation.name,
-        drawn=f"{day(today_of(organisation=organisation))} by {by}",
-        version=f"{facts.version}, saved {moment(house.saved_at)}",
+        drawn=gettext("%(day)s by %(name)s") % {"day": day(today_of(organisation=organisation)), "name": by},
+        version=gettext("%(version)s, saved %(moment)s") % {"version": facts.version, "moment": moment(house.saved_at)},
         units="ft-in (mm)" if units is UnitSystem.IMPERIAL else "mm (ft-in)",
         cautions=cautions(),
     )
@@ -94,7 +97,7 @@ def _section(facts: Facts, paper: Paper) -> Iterator[Page]:
     page = Page(_("Section"), facts.units)
     large, notes = _beside(paper)
     page.put([section(facts)], [large])
-    column(page.pen, notes, list(facts.notes.items()))
+    column(page.pen, notes, [(said(head), said(words)) for head, words in facts.notes.items()])
     yield page
 
 
@@ -130,18 +133,21 @@ def _recipe(house: House, facts: Facts, paper: Paper) -> Iterator[Page]:
     page.put([bent_hoop(facts)], [(x, y + low, wide - _NOTES - 6, high - low)])
     page.put([stick(facts)], [(x, y, wide, low)])
     recipe, bend, units = house.recipe, facts.bend, facts.units
-    said = (
+    pulls = (
         mark_words(recipe.tube.swaged),
         left_off_words(bend, units),
         unpulled_words(bend, units),
         part_words(bend, units),
         lever_words(bend, units, recipe.lever_length),
     )
-    text = f"Stop gap {_both(bend.stop_gap, units)}, radius {_both(bend.radius, units)}."
+    text = gettext("Stop gap %(stop_gap)s, radius %(radius)s.") % {
+        "stop_gap": _both(bend.stop_gap, units),
+        "radius": _both(bend.radius, units),
+    }
     paragraphs = [
         (recipe.name, f"{recipe.tube}. {pipe_words(recipe, units)} {text}"),
-        ("Marks", _marks(facts)),
-        ("Pulls", " ".join(words for words in said if words)),
+        (gettext("Marks"), _marks(facts)),
+        (gettext("Pulls"), " ".join(words for words in pulls if words)),
     ]
     column(page.pen, (x + wide - _NOTES, y + low + 2, _NOTES - 4, high - low - 6), paragraphs)
     yield page
@@ -155,10 +161,12 @@ def _both(length: object, units: UnitSystem) -> str:
 def _marks(facts: Facts) -> str:
     marks, units = facts.bend.marks, facts.units
     if len(marks) > _MAX_LISTED:
-        return (
-            f"{format_count(len(marks))}: the first at {_both(marks[0], units)}, then every"
-            f" {_both(facts.bend.pitch, units)}, the last at {_both(marks[-1], units)}."
-        )
+        return gettext("%(marks)s: the first at %(first)s, then every %(pitch)s, the last at %(last)s.") % {
+            "marks": format_count(len(marks)),
+            "first": _both(marks[0], units),
+            "pitch": _both(facts.bend.pitch, units),
+            "last": _both(marks[-1], units),
+        }
     return "; ".join(f"{number}: {_both(mark, units)}" for number, mark in enumerate(marks, 1)) + "."
 
 
@@ -177,13 +185,16 @@ def _joints(house: House, facts: Facts, paper: Paper) -> Iterator[Page]:
     beside = (x + wide - 110, y, 110.0, high) if lying else (x, y, wide, high)
     page.put(standing, [beside] * len(standing))
     if words := joining_words(house.recipe, facts.units):
-        column(page.pen, (x + 4, y + 2, room - 12, notes - 4), [("Joining", words)])
+        column(page.pen, (x + 4, y + 2, room - 12, notes - 4), [(gettext("Joining"), words)])
     yield page
 
 
 # List of parts
 
-_COLUMNS = (("No.", 12.0), ("Part", 58.0), ("Material", 118.0), ("Length", 62.0), ("Quantity", 26.0), ("", 110.0))
+_NUMBER, _QUANTITY = _("No."), _("Quantity")
+_COLUMNS = (
+    (_NUMBER, 12.0), (_("Part"), 58.0), (_("Material"), 118.0), (_("Length"), 62.0), (_QUANTITY, 26.0), ("", 110.0),
+)  # fmt: skip
 _LINE = LETTER * 1.6
 
 
@@ -199,9 +210,9 @@ def _parts(facts: Facts, paper: Paper) -> Iterator[Page]:
                 yield page
             page = Page(LIST, facts.units)
             at = y + high - 6
-            page.pen.text(x + 4, at - 3, LIST, height=HEAD)
+            page.pen.text(x + 4, at - 3, said(LIST), height=HEAD)
             at -= 12
-            _row(page.pen, x + 4, at, [[head] for head, _ in _COLUMNS])
+            _row(page.pen, x + 4, at, [[said(head)] for head, _ in _COLUMNS])
             at -= 2
             page.pen.line(Layer.TEXT, x + 4, at, x + 4 + sum(wide for _, wide in _COLUMNS), at, Line.SEEN)
         at -= tall
@@ -214,23 +225,24 @@ def _parts(facts: Facts, paper: Paper) -> Iterator[Page]:
 def _row(pen: Pen, x: float, y: float, cells: Sequence[Sequence[str]]) -> None:
     for (head, wide), lines in zip(_COLUMNS, cells, strict=True):
         for at, line in enumerate(lines):
-            right = head in ("No.", "Quantity")
+            right = head in (_NUMBER, _QUANTITY)
             pen.text(x + (wide - 3 if right else 0), y - at * _LINE, line, anchor="end" if right else "start")
         x += wide
 
 
 def _cells(number: int, row: TakeoffRow, facts: Facts) -> list[list[str]]:
     units = facts.units
-    how = "counted"
+    how = gettext("counted")
     if row.length is not None:
-        how = "whole sticks, not cut before use" if row.whole else "cut from sticks or offcuts"
+        how = gettext("whole sticks, not cut before use") if row.whole else gettext("cut from sticks or offcuts")
     if row.trims:
-        how += f"; saw {length_text(row.trim, units)} off the last of each run"
+        how += "; " + gettext("saw %(length)s off the last of each run") % {"length": length_text(row.trim, units)}
     if row.runs and row.whole:
-        how += f"; {count_noun(row.runs, 'run')} of {length_text(row.run, units)}"
+        runs = {"runs": said_count(row.runs, "run"), "length": length_text(row.run, units)}
+        how += "; " + gettext("%(runs)s of %(length)s") % runs
     texts = (
         str(number),
-        row.purpose,
+        said(row.purpose),
         facts.name_of(row.material),
         _both(row.length, units) if row.length is not None else "",
         format_count(row.quantity),

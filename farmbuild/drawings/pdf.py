@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import typst
+from django.utils.translation import get_language, gettext
 
 from farmbuild.drawings.drawing_set import DrawingSet
 from farmbuild.drawings.linework import lines_and_words
@@ -26,6 +27,12 @@ def set_pdf(found: DrawingSet) -> bytes:
         svg, words = lines_and_words(sheet, found.paper)
         rows = [[one.x, found.paper.high - one.y, one.text, one.height, one.anchor, one.turned] for one in words]
         sheets.append({"title": sheet.title, "lines": svg, "words": rows})
-    data = {"title": f"Drawings of {found.house}", "wide": found.paper.wide, "high": found.paper.high, "sheets": sheets}
+    data = {
+        "language": (get_language() or "en")[:2],
+        "title": gettext("Drawings of %(house)s") % {"house": found.house},
+        "wide": found.paper.wide,
+        "high": found.paper.high,
+        "sheets": sheets,
+    }
     own = not found.borrowed_letters
     return typst.compile(_layout(), format="pdf", sys_inputs={"set": json.dumps(data)}, ignore_system_fonts=own)

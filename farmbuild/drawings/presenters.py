@@ -6,7 +6,9 @@ from dataclasses import dataclass, field, replace
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
+from farmbuild.common.speaking import said
 from farmbuild.drawings.drawing_set import LIST, DrawingSet, drawing_set
 from farmbuild.drawings.linework import lines_and_words
 from farmbuild.drawings.scales import PAPERS, Paper
@@ -47,7 +49,11 @@ def set_page(house: House, *, paper: Paper, by: str) -> SetPage:
     for number, sheet in enumerate(found.sheets, 1):
         # A list has nothing that could be seen so small.
         svg = lines_and_words(sheet, paper)[0] if sheet.views else ""
-        picture = _small(svg, f"Sheet {number}: {sheet.title}") if 0 < len(svg) <= _MOST_SHOWN else ""
+        picture = (
+            _small(svg, gettext("Sheet %(number)s: %(title)s") % {"number": number, "title": said(sheet.title)})
+            if 0 < len(svg) <= _MOST_SHOWN
+            else ""
+        )
         shown.append(ShownSheet(number, sheet.title, sheet.scale, picture))
     return SetPage(paper, [other for other in PAPERS.values() if other != paper], [], shown, found.borrowed_letters)
 

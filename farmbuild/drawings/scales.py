@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from django.utils.translation import gettext
+
 from farmbuild.measure import UnitSystem
 
 #: Parts of a foot on the paper that stand for one foot, by what 1 of the paper is then: 3" = 1'-0" is 1:4.
@@ -27,7 +29,7 @@ def scale_for(per: float, units: UnitSystem | str) -> int:
 def scale_text(scale: int, units: UnitSystem | str) -> str:
     """1:48, and how a foot stands on the paper."""
     if UnitSystem(units) is UnitSystem.IMPERIAL:
-        return f"1:{scale} ({_INCHES[scale]})"
+        return f"1:{scale} ({gettext('full size') if scale == 1 else _INCHES[scale]})"
     return f"1:{scale}"
 
 

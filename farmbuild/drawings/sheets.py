@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+from django.utils.translation import gettext, pgettext
+
+from farmbuild.common.speaking import said
 from farmbuild.drawings.pen import HEAD, LETTER, Layer, Line, Pen, Thing, wrapped
 from farmbuild.drawings.scales import Paper, scale_for, scale_text
 from farmbuild.drawings.view import Say, View
@@ -88,8 +91,8 @@ class Page:
         """Name and scale, and a bar that stays true when the sheet is printed smaller."""
         x, y, wide, _ = box
         pen, say = self.pen, Say(self.units)
-        pen.text(x + 2, y + 7, name, height=HEAD)
-        pen.text(x + 2, y + 2, f"Scale {scale_text(scale, self.units)}")
+        pen.text(x + 2, y + 7, said(name), height=HEAD)
+        pen.text(x + 2, y + 2, gettext("Scale %(scale)s") % {"scale": scale_text(scale, self.units)})
         unit = _FOOT if self.units is UnitSystem.IMPERIAL else 1000.0
         parts = (1 / 12, 1 / 6, 1 / 2, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
         if self.units is UnitSystem.METRIC:
@@ -130,7 +133,14 @@ def finished(pages: Sequence[Page], paper: Paper, block: Block) -> list[Sheet]:
         _frame(page.pen, paper)
         _cautions(page.pen, paper, block.cautions)
         _stamp(page.pen, paper)
-        _title(page.pen, paper, block, page.title, scale, f"{number} of {len(pages)}")
+        _title(
+            page.pen,
+            paper,
+            block,
+            page.title,
+            scale,
+            gettext("%(number)s of %(pages)s") % {"number": number, "pages": len(pages)},
+        )
         sheets.append(Sheet(page.title, tuple(page.views), tuple(page.pen.things), scale))
     return sheets
 
@@ -147,7 +157,11 @@ def _cautions(pen: Pen, paper: Paper, cautions: Sequence[tuple[str, str]]) -> No
     y = paper.edge + paper.strip - 5
     for about, words in cautions:
         height = LETTER if about else 2.2
-        text = f"CAUTION: {about}. {words}" if about else words
+        text = (
+            gettext("CAUTION: %(about)s. %(words)s") % {"about": said(about), "words": said(words)}
+            if about
+            else said(words)
+        )
         for line in wrapped(text, room - 4, height):
             pen.text(paper.left + 2, y, line, height=height, layer=Layer.SHEET)
             y -= height * 1.7
@@ -156,19 +170,26 @@ def _cautions(pen: Pen, paper: Paper, cautions: Sequence[tuple[str, str]]) -> No
 def _stamp(pen: Pen, paper: Paper) -> None:
     x = paper.wide - paper.edge - _BLOCK - _STAMP
     pen.rect(Layer.SHEET, x, paper.edge, _STAMP, paper.strip, Line.THIN)
-    pen.text(x + 2, paper.edge + paper.strip - 4.5, "Engineer's stamp, where one is asked for", height=1.8)
+    pen.text(x + 2, paper.edge + paper.strip - 4.5, gettext("Engineer's stamp, where one is asked for"), height=1.8)
 
 
 def _title(pen: Pen, paper: Paper, block: Block, title: str, scale: str, number: str) -> None:
     left, low = paper.wide - paper.edge - _BLOCK, paper.edge
     pen.rect(Layer.SHEET, left, low, _BLOCK, paper.strip, Line.SEEN)
     rows: list[tuple[float, list[tuple[float, str, str, float]]]] = [
-        (13, [(110, "House", block.house, HEAD), (70, "Sheet", title, HEAD)]),
-        (11, [(90, "Site", block.site, LETTER), (90, "Organisation", block.organisation, LETTER)]),
-        (10, [(46, "Scale", scale, LETTER), (60, "Paper", paper.words, LETTER), (74, "Drawn", block.drawn, LETTER)]),
-        (10, [(106, "Spec drawn from", block.version, LETTER), (46, "Lengths", block.units, LETTER)]),
+        (13, [(110, gettext("House"), block.house, HEAD), (70, gettext("Sheet"), said(title), HEAD)]),
+        (11, [(90, gettext("Site"), block.site, LETTER), (90, gettext("Organisation"), block.organisation, LETTER)]),
+        (
+            10,
+            [
+                (46, pgettext("of a drawing", "Scale"), said(scale), LETTER),
+                (60, gettext("Paper"), paper.words, LETTER),
+                (74, pgettext("of a drawing", "Drawn"), block.drawn, LETTER),
+            ],
+        ),
+        (10, [(106, gettext("Spec drawn from"), block.version, LETTER), (46, gettext("Lengths"), block.units, LETTER)]),
     ]
-    rows[3][1].append((28, "Sheet no.", number, HEAD))
+    rows[3][1].append((28, gettext("Sheet no."), number, HEAD))
     y = low + paper.strip
     for high, cells in rows:
         y -= high

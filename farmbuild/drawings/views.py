@@ -11,6 +11,7 @@ from farmbuild.drawings.drawing_set import drawing_set
 from farmbuild.drawings.pdf import set_pdf
 from farmbuild.drawings.presenters import set_page, sheets_for
 from farmbuild.drawings.scales import Paper, paper_named
+from farmbuild.orgs.languages import as_shared
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.lookup import house_or_404
 from farmbuild.sites.models import House
@@ -51,9 +52,12 @@ def pdf(request: HttpRequest, slug: str) -> HttpResponse:
     if refused := _refused(request, house):
         return refused
     asked = request.GET.get("for", "")
-    found = sheets_for(drawing_set(house, paper=_paper(request), by=request.user.display_name), asked)
+    # Several read it: the crew, the supplier, an engineer.
+    with as_shared(request.organisation):
+        found = sheets_for(drawing_set(house, paper=_paper(request), by=request.user.display_name), asked)
+        content = set_pdf(found)
     whose = f"-{asked}" if found.part else ""
-    return _file(set_pdf(found), "application/pdf", f"drawings-{house.slug}{whose}.pdf")
+    return _file(content, "application/pdf", f"drawings-{house.slug}{whose}.pdf")
 
 
 def dxf(request: HttpRequest, slug: str) -> HttpResponse:
@@ -63,5 +67,7 @@ def dxf(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     if refused := _refused(request, house):
         return refused
-    found = drawing_set(house, paper=_paper(request), by=request.user.display_name)
-    return _file(set_dxf(found), _DXF, f"drawings-{house.slug}.dxf")
+    with as_shared(request.organisation):
+        found = drawing_set(house, paper=_paper(request), by=request.user.display_name)
+        content = set_dxf(found)
+    return _file(content, _DXF, f"drawings-{house.slug}.dxf")

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from itertools import combinations, pairwise
 
 import pytest
+from django.utils import translation
 
+from farmbuild.catalogue.models import Material
 from farmbuild.drawings.linework import drawn_on
 from farmbuild.drawings.pen import Stroke, breadth_of, wrapped
 from tests.drawings.making import HOUSES, house_of, set_of
@@ -92,6 +95,26 @@ def test_of_a_long_house_too(user, organisation):
     house = house_of(user, "20-ft-house")
     house.length = house.spacing_wanted * 399
     assert clashes(set_of(house)) == []
+
+
+@pytest.mark.parametrize(("units", "starter"), [HOUSES[1], HOUSES[5]])
+def test_in_spanish_every_word_is_and_none_lies_over_another(user, in_units, units, starter):
+    in_units(units)
+    house = house_of(user, starter)
+    english = texts_of(set_of(house))
+    with translation.override("es"):
+        found = set_of(house)
+    assert clashes(found) == []
+    # Names and numbers are the same in both.
+    names = {"Material", house.recipe.name.upper()}
+    names |= {material.name for material in Material.objects.of(house.organisation)}
+    names |= {house.name, house.site.name, house.organisation.name, house.recipe.name, found.paper.words}
+    same = {text for text in english & texts_of(found) if re.search("[A-Za-z]{3}", text)}
+    assert {text for text in same if not any(text in name or name in text for name in names)} == set()
+
+
+def texts_of(found) -> set[str]:
+    return {words.text for sheet in found.sheets for words in drawn_on(sheet)[1]}
 
 
 def test_a_length_is_never_broken():

@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, radians, sin
 
+from django.utils.translation import gettext, pgettext
+
 from farmbuild.drawings.bridge import Facts
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen, breadth_of
 from farmbuild.drawings.view import Say, View
 from farmbuild.measure import format_count
+from farmbuild.measure.speech import gettext_noop as _
 
 #: Hoops drawn at most. Up to here every one is; over it every second, third and so on, and the last, as is said there.
 MAX_HOOPS = 2000
@@ -29,7 +32,7 @@ def shown_hoops(facts: Facts) -> tuple[list[tuple[int, float]], str]:
     kept = places[::every]
     if kept[-1] != places[-1]:
         kept.append(places[-1])
-    return kept, f"One hoop in {format_count(every)} is drawn."
+    return kept, gettext("One hoop in %(every)s is drawn.") % {"every": format_count(every)}
 
 
 @dataclass(frozen=True)
@@ -49,8 +52,9 @@ def along(facts: Facts) -> View:
     """The whole house. The plan stands ``_BETWEEN`` under the side view, which is part of the margins."""
     hoops, note = shown_hoops(facts)
     shape = facts.shape
-    words = f"{format_count(shape.bays)} bays of {Say(facts.units).both(shape.spacing)}. {note}".strip()
-    return _view("Side view and plan", facts, _Run(hoops, float(shape.length), words, True))
+    bays = {"bays": format_count(shape.bays), "spacing": Say(facts.units).both(shape.spacing)}
+    words = gettext("%(bays)s bays of %(spacing)s.") % bays
+    return _view(_("Side view and plan"), facts, _Run(hoops, float(shape.length), f"{words} {note}".strip(), True))
 
 
 def first_bays(facts: Facts, scale: int, room: float) -> View | None:
@@ -60,12 +64,13 @@ def first_bays(facts: Facts, scale: int, room: float) -> View | None:
     if not 2 <= bays < shape.bays:
         return None
     hoops = [(number, float(place)) for number, place in enumerate(shape.hoop_positions[: bays + 1], 1)]
-    words = (
-        f"Bays 1 to {format_count(bays)} of {format_count(shape.bays)}; all are alike,"
-        f" {Say(facts.units).both(shape.spacing)}."
-    )
+    words = gettext("Bays 1 to %(last)s of %(bays)s; all are alike, %(spacing)s.") % {
+        "last": format_count(bays),
+        "bays": format_count(shape.bays),
+        "spacing": Say(facts.units).both(shape.spacing),
+    }
     run = _Run(hoops, (bays + _BEYOND) * float(shape.spacing), words, False)
-    return _view("First bays", facts, run)
+    return _view(_("First bays"), facts, run)
 
 
 def _view(name: str, facts: Facts, run: _Run) -> View:
@@ -101,7 +106,7 @@ def _side(pen: Pen, facts: Facts, run: _Run) -> None:
     for x, height in sorted({(abs(row.x), row.height) for row in facts.drawn.purlins}):
         middle = Line.SEEN if x else Line.CUT
         pen.bar(Layer.PURLINS, [(0, float(height)), (length, float(height))], facts.purlin_pipe, line=middle)
-    for _, x in hoops:
+    for _number, x in hoops:
         pen.bar(Layer.PIPE, [(x, foot), (x, ridge)], facts.hoop_pipe)
         if facts.drawn.post_outside is not None:
             pen.bar(Layer.POSTS, [(x, -depth), (x, above)], facts.post_pipe)
@@ -115,7 +120,7 @@ def _side(pen: Pen, facts: Facts, run: _Run) -> None:
         pen.size(hoops[0][1], ridge, hoops[1][1], ridge, 6, words)
     pen.text(0, ridge + pen.mm(12), run.words)
     if say.fits(pen, ridge):
-        pen.size(0, 0, 0, ridge, 12, say.fit(pen, ridge, "ridge"))
+        pen.size(0, 0, 0, ridge, 12, say.fit(pen, ridge, gettext("ridge")))
 
 
 def _numbers(pen: Pen, hoops: Sequence[tuple[int, float]], y: float) -> None:
@@ -146,7 +151,7 @@ def _plan(pen: Pen, facts: Facts, run: _Run) -> None:
     for purlin in facts.drawn.purlins:
         y = float(purlin.x)
         pen.bar(Layer.PURLINS, [(0, y), (length, y)], facts.purlin_pipe)
-    for _, x in hoops:
+    for _number, x in hoops:
         pen.bar(Layer.PIPE, [(x, -half), (x, half)], facts.hoop_pipe)
         if facts.drawn.post_outside is not None:
             for y in (-half, half):
@@ -159,17 +164,17 @@ def _plan(pen: Pen, facts: Facts, run: _Run) -> None:
             continue
         if doors.count and (opening := float(doors.opening) / 2):
             pen.line(Layer.DOORS, x, -opening, x, opening, Line.CUT)
-            pen.text(x + out * pen.mm(3.5), -pen.mm(LETTER / 2), "door", anchor="end" if out < 0 else "start")
-    pen.text(-pen.mm(3.5), half - pen.mm(LETTER + 4), "front", anchor="end")
+            pen.text(x + out * pen.mm(3.5), -pen.mm(LETTER / 2), gettext("door"), anchor="end" if out < 0 else "start")
+    pen.text(-pen.mm(3.5), half - pen.mm(LETTER + 4), gettext("front"), anchor="end")
     if say.fits(pen, 2 * half):
-        pen.size(0, -half, 0, half, 19, say.fit(pen, 2 * half, "post span"))
+        pen.size(0, -half, 0, half, 19, say.fit(pen, 2 * half, pgettext("on a drawing", "post span")))
     if facts.north is not None:
         _north(pen, length + pen.mm(13), -half + pen.mm(3), facts.north)
     if not run.whole:
         return
     for y in (-half, half):
         pen.line(Layer.CENTRE, 0, y, length, -y, Line.CENTRE)
-    pen.text(length + pen.mm(3.5), half - pen.mm(LETTER + 4), "back")
-    pen.size(0, -half, length, -half, -9, say.fit(pen, length, "length"))
-    words = f"Corners are square when both diagonals between post centres are {say.both(facts.diagonal)}."
-    pen.text(0, -half - pen.mm(18), words)
+    pen.text(length + pen.mm(3.5), half - pen.mm(LETTER + 4), gettext("back"))
+    pen.size(0, -half, length, -half, -9, say.fit(pen, length, gettext("length")))
+    words = gettext("Corners are square when both diagonals between post centres are %(diagonal)s.")
+    pen.text(0, -half - pen.mm(18), words % {"diagonal": say.both(facts.diagonal)})

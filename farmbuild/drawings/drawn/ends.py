@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from django.utils.translation import gettext, pgettext
+
 from farmbuild.drawings.bridge import EndWall, Facts
 from farmbuild.drawings.drawn.frame import core, frame
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen
 from farmbuild.drawings.view import Say, View
+from farmbuild.measure.speech import gettext_noop as _
+
+_NAMES = {"front": _("Front end"), "back": _("Back end")}
 
 
 def ends(facts: Facts) -> list[View]:
     """Front and back; one where both are alike."""
     walls = facts.drawn.end_walls
     if len(walls) == 2 and walls[1] == replace(walls[0], doors=replace(walls[0].doors, end=walls[1].name)):
-        return [_end(facts, walls[0], "Front and back end, both alike")]
-    return [_end(facts, wall, f"{wall.name.capitalize()} end") for wall in walls]
+        return [_end(facts, walls[0], _("Front and back end, both alike"))]
+    return [_end(facts, wall, _NAMES[wall.name]) for wall in walls]
 
 
 def _end(facts: Facts, wall: EndWall, name: str) -> View:
@@ -43,11 +48,11 @@ def _draw(pen: Pen, facts: Facts, wall: EndWall) -> None:
             pen.bar(Layer.FRAME, [(float(x), bottom), (float(x), bottom + float(length))], face)
             _length(pen, facts, wall, float(x), bottom, float(length))
     depth = float(shape.post_depth)
-    pen.size(-half, -depth, half, -depth, -16, say.fit(pen, 2 * half, "post span"))
-    pen.size(-half, 0, -half, ridge, 12, say.fit(pen, ridge, "ridge"))
+    pen.size(-half, -depth, half, -depth, -16, say.fit(pen, 2 * half, pgettext("on a drawing", "post span")))
+    pen.size(-half, 0, -half, ridge, 12, say.fit(pen, ridge, gettext("ridge")))
     if doors.count:
-        pen.size(-opening, 0, opening, 0, -8, say.fit(pen, 2 * opening, "opening"))
-        pen.size(opening, 0, opening, high, 5, say.fit(pen, high, "door"))
+        pen.size(-opening, 0, opening, 0, -8, say.fit(pen, 2 * opening, gettext("opening")))
+        pen.size(opening, 0, opening, high, 5, say.fit(pen, high, gettext("door")))
 
 
 def _length(pen: Pen, facts: Facts, wall: EndWall, x: float, bottom: float, length: float) -> None:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from math import cos, sin
 
+from django.utils.translation import gettext, ngettext
+
 from farmbuild.drawings.bridge import Facts
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen, arc_bulge
 from farmbuild.drawings.view import Say, View
 from farmbuild.measure import format_count
+from farmbuild.measure.speech import gettext_noop as _
 
 #: Marks numbered on the hoop at most; the stick has them all.
 _MAX_NUMBERED = 80
@@ -29,7 +32,7 @@ def bent_hoop(facts: Facts) -> View:
     # Legs that toe in leave the hoop broader than its ends stand apart.
     left = min([-half, *(x for x, _ in hoop.outline())]) - out
     core = (left, 0.0, -left, hoop.rise + out)
-    return View("Hoop as bent, standing free", core, (14, 18, 26, 12), lambda pen: _hoop(pen, facts))
+    return View(_("Hoop as bent, standing free"), core, (14, 18, 26, 12), lambda pen: _hoop(pen, facts))
 
 
 def _hoop(pen: Pen, facts: Facts) -> None:
@@ -53,16 +56,17 @@ def _hoop(pen: Pen, facts: Facts) -> None:
         x, y, way = hoop.point_at(along)
         inside = facts.hoop_pipe / 2 + pen.mm(11)
         pen.circle(Layer.SCREWS, x, y, max(facts.hoop_pipe * 0.2, pen.mm(0.8)))
-        pen.text(x + inside * sin(way), y - inside * cos(way) - pen.mm(LETTER / 2), f"joint {number}", anchor="middle")
-    pen.size(-half, 0, half, 0, -9, say.fit(pen, hoop.span, "free span"))
+        name = gettext("joint %(number)s") % {"number": number}
+        pen.text(x + inside * sin(way), y - inside * cos(way) - pen.mm(LETTER / 2), name, anchor="middle")
+    pen.size(-half, 0, half, 0, -9, say.fit(pen, hoop.span, gettext("free span")))
     # Clear of the numbers round the crown.
     pen.line(Layer.DIMENSIONS, 0.65 * half, hoop.rise, half, hoop.rise, Line.THIN)
-    pen.size(half, 0, half, hoop.rise, -14, say.fit(pen, hoop.rise, "rise"))
+    pen.size(half, 0, half, hoop.rise, -14, say.fit(pen, hoop.rise, gettext("rise")))
 
 
 def stick(facts: Facts) -> View:
     core = (0.0, -facts.hoop_pipe / 2, float(facts.bend.stick_length), facts.hoop_pipe / 2)
-    return View("One stick with its marks", core, (4, 16, 6, 26), lambda pen: _stick(pen, facts))
+    return View(_("One stick with its marks"), core, (4, 16, 6, 26), lambda pen: _stick(pen, facts))
 
 
 def _stick(pen: Pen, facts: Facts) -> None:
@@ -83,7 +87,10 @@ def _stick(pen: Pen, facts: Facts) -> None:
         if x - last >= pen.mm(_APART):
             pen.text(x + pen.mm(LETTER / 2), top, say.one(mark), turned=True)
             last = x
-    end = "swaged end" if material.swaged else "marked end"
-    count = format_count(len(bend.marks))
-    pen.text(pen.mm(2), -across / 2 - pen.mm(5), f"{end}: goes in first; {count} marks from here")
-    pen.size(0, -across / 2, length, -across / 2, -9, say.fit(pen, length, "stick"))
+    end = gettext("swaged end") if material.swaged else gettext("marked end")
+    count = len(bend.marks)
+    words = ngettext(
+        "%(end)s: goes in first; %(count)s mark from here", "%(end)s: goes in first; %(count)s marks from here", count
+    )
+    pen.text(pen.mm(2), -across / 2 - pen.mm(5), words % {"end": end, "count": format_count(count)})
+    pen.size(0, -across / 2, length, -across / 2, -9, say.fit(pen, length, gettext("stick")))

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
+from farmbuild.common.speaking import said_count
 from farmbuild.drawings.bridge import DRAWN_PIPE, Facts, Joint, Material
 from farmbuild.drawings.pen import Layer, Line, Pen
 from farmbuild.drawings.view import Say, View
-from farmbuild.measure import count_noun
+from farmbuild.measure.speech import gettext_noop as _
 
 #: Breadth of a swaged end over that of its pipe, where the catalogue has no wall (drawn so, no source).
 _SWAGED = 0.86
@@ -51,7 +54,7 @@ def _of_hoops(facts: Facts) -> View | None:
     reach = recipe.sleeve_length if recipe.sleeved else recipe.insertion
     screws = recipe.sleeve_screws if recipe.sleeved else spec.screws_per_joint if spec.screw_material else 0
     tube = facts.materials[recipe.tube]
-    return _view("Joint of a hoop", _Pipes(facts, tube, sleeve, recipe.joint is Joint.INNER, float(reach), screws))
+    return _view(_("Joint of a hoop"), _Pipes(facts, tube, sleeve, recipe.joint is Joint.INNER, float(reach), screws))
 
 
 def _of_purlins(facts: Facts) -> View | None:
@@ -65,7 +68,7 @@ def _of_purlins(facts: Facts) -> View | None:
     screws = spec.purlin_sleeve_screws if sleeved else spec.screws_per_joint if spec.screw_material else 0
     tube = facts.materials[spec.purlin_material]
     pipes = _Pipes(facts, tube, sleeve, spec.purlin_joint is Joint.INNER, float(reach), screws)
-    return _view("Joint of a purlin", pipes)
+    return _view(_("Joint of a purlin"), pipes)
 
 
 def _view(name: str, pipes: _Pipes) -> View | None:
@@ -84,27 +87,31 @@ def _pipes(pen: Pen, pipes: _Pipes) -> None:
         pen.bar(Layer.PIPE, [(-long, 0), (right, 0)], pipes.across, line=Line.CUT)
         pen.bar(Layer.PIPE, [(right, 0), (long, 0)], pipes.across, line=Line.CUT)
         pen.bar(Layer.PIPE, [(left, 0), (right, 0)], pipes.other, line=Line.HIDDEN)
-        pen.size(left, -high, right, -high, -9, say.fit(pen, reach, "insertion"))
-        pen.text(-long, -top - pen.mm(17), f"Two sticks of {pipes.tube.name}; the swaged end slides in.")
+        pen.size(left, -high, right, -high, -9, say.fit(pen, reach, gettext("insertion")))
+        words = gettext("Two sticks of %(tube)s; the swaged end slides in.") % {"tube": pipes.tube.name}
+        pen.text(-long, -top - pen.mm(17), words)
     else:
         pen.bar(Layer.PIPE, [(-long, 0), (0, 0)], pipes.across, line=Line.CUT)
         pen.bar(Layer.PIPE, [(0, 0), (long, 0)], pipes.across, line=Line.CUT)
         line = Line.HIDDEN if pipes.inner else Line.CUT
         pen.bar(Layer.PIPE, [(-reach / 2, 0), (reach / 2, 0)], pipes.other, line=line)
-        pen.size(-reach / 2, -top, reach / 2, -top, -9, say.fit(pen, reach, "sleeve"))
-        where = "inside" if pipes.inner else "over"
-        words = f"Two sticks of {pipes.tube.name} butt; {pipes.sleeve.name} {where} both, half in either."
-        pen.text(-long, -top - pen.mm(17), words)
+        pen.size(-reach / 2, -top, reach / 2, -top, -9, say.fit(pen, reach, gettext("sleeve")))
+        words = (
+            gettext("Two sticks of %(tube)s butt; %(sleeve)s inside both, half in either.")
+            if pipes.inner
+            else gettext("Two sticks of %(tube)s butt; %(sleeve)s over both, half in either.")
+        )
+        pen.text(-long, -top - pen.mm(17), words % {"tube": pipes.tube.name, "sleeve": pipes.sleeve.name})
     for x in _screws(pipes):
         pen.circle(Layer.SCREWS, x, 0, _HEAD_RADIUS, Line.CUT)
         pen.line(Layer.SCREWS, x - _HEAD_RADIUS, 0, x + _HEAD_RADIUS, 0, Line.THIN)
         pen.line(Layer.SCREWS, x, -_HEAD_RADIUS, x, _HEAD_RADIUS, Line.THIN)
     if pipes.facts.drawn.sides is not None:
         pen.line(Layer.FILM, -long, top + pen.mm(4), long, top + pen.mm(4), Line.THIN)
-        pen.text(long, top + pen.mm(5.5), "film runs over here", anchor="end")
+        pen.text(long, top + pen.mm(5.5), gettext("film runs over here"), anchor="end")
     if pipes.screws:
-        said = f"{count_noun(pipes.screws, 'screw')} in the side, never on top (common practice, no source)"
-        pen.text(-long, top + pen.mm(11), said)
+        words = gettext("%(screws)s in the side, never on top (common practice, no source)")
+        pen.text(-long, top + pen.mm(11), words % {"screws": said_count(pipes.screws, "screw")})
 
 
 def _screws(pipes: _Pipes) -> list[float]:
@@ -127,7 +134,7 @@ def _foot(facts: Facts) -> View | None:
     above = float(shape.post_above)
     top = above + max(float(shape.socket_depth), 0.25 * above)
     core = (-broad, -float(shape.post_depth), broad, top)
-    return View("Foot of a hoop", core, (34, 10, 42, 12), lambda pen: _post(pen, facts, top))
+    return View(_("Foot of a hoop"), core, (34, 10, 42, 12), lambda pen: _post(pen, facts, top))
 
 
 def _post(pen: Pen, facts: Facts, top: float) -> None:
@@ -142,7 +149,8 @@ def _post(pen: Pen, facts: Facts, top: float) -> None:
     pen.bar(Layer.PIPE, [(0, above), (0, top)], facts.hoop_pipe, line=Line.CUT)
     if foot < above:
         pen.size(half, foot, half, above, -8, say.one(above - foot))
-        pen.text(half + pen.mm(3), top - pen.mm(1), "hoop over its post" if over else "hoop in its post")
+        words = gettext("hoop over its post") if over else gettext("hoop in its post")
+        pen.text(half + pen.mm(3), top - pen.mm(1), words)
     pen.size(-half, 0, -half, above, 12, say.fit(pen, above))
     if depth:
         pen.size(-half, -depth, -half, 0, 12, say.fit(pen, depth))

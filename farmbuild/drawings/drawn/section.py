@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import math
 
+from django.utils.translation import gettext, pgettext
+
+from farmbuild.common.speaking import said
 from farmbuild.drawings.bridge import Facts
 from farmbuild.drawings.drawn.frame import core, frame
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen
 from farmbuild.drawings.view import Say, View
+from farmbuild.measure.speech import gettext_noop as _
 
 #: A person to see the size by: 5 ft 8 in.
 _PERSON = 1727.2
 #: mm of paper from the house to the first row of dimensions, and between rows.
 _FIRST, _ROW = 9.0, 9.0
+_PURLINS = {"ridge": _("ridge purlin"), "side": _("side purlin")}
 
 
 def section(facts: Facts) -> View:
-    return View("Section", core(facts), (2 * _ROW + 8, 16, 3 * _ROW + 20, 12), lambda pen: _draw(pen, facts))
+    return View(_("Section"), core(facts), (2 * _ROW + 8, 16, 3 * _ROW + 20, 12), lambda pen: _draw(pen, facts))
 
 
 def _draw(pen: Pen, facts: Facts) -> None:
@@ -28,7 +33,7 @@ def _draw(pen: Pen, facts: Facts) -> None:
         pen.circle(Layer.PURLINS, x, y, facts.purlin_pipe / 2)
         # Beside the centre line, which the ridge is on.
         beside = x or pen.mm(2)
-        pen.text(beside, y - pen.mm(LETTER + 3), f"{purlin.name} purlin", anchor="end" if x > 0 else "start")
+        pen.text(beside, y - pen.mm(LETTER + 3), said(_PURLINS[purlin.name]), anchor="end" if x > 0 else "start")
     outside = max(facts.post_pipe, facts.hoop_pipe) / 2
     for board in drawn.boards:
         for x in (-half - facts.post_pipe / 2 - float(board.breadth), half + facts.post_pipe / 2):
@@ -36,7 +41,7 @@ def _draw(pen: Pen, facts: Facts) -> None:
         outside = max(outside, facts.post_pipe / 2 + float(board.breadth))
     for name, y in _board_names(pen, facts):
         x = max(_inner_edge(facts, y), _inner_edge(facts, y + pen.mm(LETTER)))
-        pen.text(x + pen.mm(2), y, name)
+        pen.text(x + pen.mm(2), y, said(name))
     _film(pen, facts, outside + pen.mm(0.8))
     _person(pen, facts, 0.2 * half)
     _dimensions(pen, facts)
@@ -52,7 +57,7 @@ def _board_names(pen: Pen, facts: Facts) -> list[tuple[str, float]]:
         # Over the line of the ground.
         found.append((name, max((low + high) / 2 - pen.mm(LETTER / 2), pen.mm(0.8))))
     if len(found) == 2 and abs(found[0][1] - found[1][1]) < pen.mm(2 * LETTER):
-        return [("hip and base boards", found[0][1])]
+        return [(_("hip and base boards"), found[0][1])]
     return found
 
 
@@ -96,11 +101,11 @@ def _dimensions(pen: Pen, facts: Facts) -> None:
     half, ridge = float(shape.span) / 2, float(shape.ridge_height)
     above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
     span = float(shape.span)
-    pen.size(-half, -depth, half, -depth, -_FIRST, say.fit(pen, span, "post span"))
+    pen.size(-half, -depth, half, -depth, -_FIRST, say.fit(pen, span, pgettext("on a drawing", "post span")))
     pen.line(Layer.CENTRE, 0, -pen.mm(5), 0, ridge + pen.mm(6), Line.CENTRE)
     pen.line(Layer.DIMENSIONS, -half, ridge, half, ridge, Line.THIN)
-    pen.size(-half, 0, -half, ridge, 1.5 * _ROW, say.fit(pen, ridge, "ridge"))
-    pen.size(half, foot, half, ridge, -_FIRST - _ROW, say.fit(pen, float(shape.rise), "rise"))
+    pen.size(-half, 0, -half, ridge, 1.5 * _ROW, say.fit(pen, ridge, gettext("ridge")))
+    pen.size(half, foot, half, ridge, -_FIRST - _ROW, say.fit(pen, float(shape.rise), gettext("rise")))
     if above:
         pen.size(half, 0, half, above, -_FIRST - 2 * _ROW, say.fit(pen, above))
     if depth:
