@@ -29,7 +29,8 @@ def scale_for(per: float, units: UnitSystem | str) -> int:
 def scale_text(scale: int, units: UnitSystem | str) -> str:
     """1:48, and how a foot stands on the paper."""
     if UnitSystem(units) is UnitSystem.IMPERIAL:
-        return f"1:{scale} ({gettext('full size') if scale == 1 else _INCHES[scale]})"
+        of_a_foot = gettext("full size") if scale == 1 else _INCHES[scale]
+        return f"1:{scale} ({of_a_foot})"
     return f"1:{scale}"
 
 

@@ -67,6 +67,9 @@ LEADS_TO = {
     # As they were called before a member could be a farm.
     "crew:own-before": "coop:seen",
     "crew:own-page-before": "crew:own-days",
+    # Nobody is asked about that pipe any more.
+    "coop:pipe-agree": "coop:pipe",
+    "coop:pipe-return-agree": "coop:pipe-return",
     # Of whoever holds a card.
     "coop:card-take": "coop:card-code",
     # Of members' accounts, where there is no entry yet.
