@@ -143,6 +143,13 @@ def test_a_full_disk_is_told_in_words_and_leaves_nothing(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="pg_dump says it itself")
+def test_a_database_that_is_none_is_not_told_as_a_full_disk(tmp_path):
+    (tmp_path / "db.sqlite3").write_bytes(b"no database of anybody " * 400)
+    with pytest.raises(CommandError, match=r"db\.sqlite3 cannot be copied: file is not a database"):
+        sqlite.copy(tmp_path / "db.sqlite3", tmp_path / "copied")
+
+
 @pytest.mark.parametrize("damage", ["cut off", "no zip", "a byte", "empty zip", "missing"])
 def test_a_damaged_backup_is_refused_and_nothing_is_made(kept, elsewhere, damage):
     whole = kept.read_bytes()

@@ -67,6 +67,17 @@ def test_another_organisation_finds_nothing(client, house, name):
     assert client.get(address(name, house)).status_code == 302
 
 
+@pytest.mark.parametrize(("whole", "reader", "said"), [("en", "es", "Section"), ("es", "en", "Secci")])
+def test_the_files_are_in_the_language_of_the_organisation(signed_in, user, organisation, house, whole, reader, said):
+    organisation.language, user.language = whole, reader
+    organisation.save()
+    user.save()
+    drawn = b"".join(signed_in.get(address("drawings:dxf", house))).decode()
+    assert said in drawn and ("PRECAUCI" in drawn) == (whole == "es") and ("CAUTION" in drawn) == (whole == "en")
+    found = signed_in.get(address("drawings:set", house)).content.decode()
+    assert ("Vista lateral y planta" in found) == (reader == "es")
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_an_archived_house_is_still_drawn(signed_in, user, house, name):
     archive_house(organisation=house.organisation, user=user, house=house)

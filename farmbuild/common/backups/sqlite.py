@@ -21,7 +21,9 @@ def copy(database: Path, to: Path) -> dict[str, Any]:
         with closing(sqlite3.connect(database)) as source, closing(sqlite3.connect(to)) as target:
             source.backup(target)
     except sqlite3.Error as error:
-        raise CommandError(f"The copy cannot be written: {error}. Give a folder with more room.") from error
+        if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_FULL:
+            raise CommandError("The disk is full. Give a folder with more room.") from error
+        raise CommandError(f"{database} cannot be copied: {error}.") from error
     return contents(to)
 
 
